@@ -1,0 +1,76 @@
+"""The numeric core: lane, oil, friction, ball path, and the fit of them to what was seen.
+
+No Django, no input or output. Usable from a notebook::
+
+    from lanes.motion import BallSpec, Release, launch_for_target, lane_friction, roll
+
+    ball = BallSpec("example", cover="solid", grit=2000)
+    release = Release(17.5, 350, 55, 12, laydown=20, launch_deg=launch_for_target(20, 12.5))
+    path = roll(release, ball, lane_friction(None, ball))
+"""
+
+from .balls import COVERS, BallSpec
+from .friction import Lane, LaneState, UniformLane, ball_friction, lane_friction
+from .geometry import (
+    ARROWS_FT,
+    BOARD_IN,
+    BOARDS,
+    DECK_EXIT_FT,
+    HEAD_PIN_FT,
+    LANE_WIDTH_IN,
+    PIN_SPACING_IN,
+    POCKET,
+    Pocket,
+    board_to_m,
+    ft_to_m,
+    m_to_board,
+    m_to_ft,
+    mirror_board,
+    mph_to_mps,
+    mps_to_mph,
+    pin_spots,
+    undeflected_exit,
+)
+from .oil import HOUSE, Film, Layer, PatternError, PatternSheet, Problem, parse_pattern, summary
+from .path import Path, Release, checkpoints, launch_for_target, roll
+
+__all__ = [
+    "ARROWS_FT",
+    "BOARDS",
+    "BOARD_IN",
+    "COVERS",
+    "DECK_EXIT_FT",
+    "HEAD_PIN_FT",
+    "HOUSE",
+    "LANE_WIDTH_IN",
+    "PIN_SPACING_IN",
+    "POCKET",
+    "BallSpec",
+    "Film",
+    "Lane",
+    "LaneState",
+    "Layer",
+    "Path",
+    "PatternError",
+    "PatternSheet",
+    "Pocket",
+    "Problem",
+    "Release",
+    "UniformLane",
+    "ball_friction",
+    "board_to_m",
+    "checkpoints",
+    "ft_to_m",
+    "lane_friction",
+    "launch_for_target",
+    "m_to_board",
+    "m_to_ft",
+    "mirror_board",
+    "mph_to_mps",
+    "mps_to_mph",
+    "parse_pattern",
+    "pin_spots",
+    "roll",
+    "summary",
+    "undeflected_exit",
+]

@@ -1,0 +1,88 @@
+"""What a ball is to the numeric core: its cover, its surface and how its mass is spread."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from .geometry import BALL_RADIUS_IN
+
+COVERS = ("solid", "hybrid", "pearl", "urethane", "plastic")
+
+# What is taken for a fact that the owner did not write down. Middle-of-the-shelf values, assumed.
+_DEFAULTS = {
+    "solid": (2000, False, 2.50, 0.045),
+    "hybrid": (2000, False, 2.51, 0.045),
+    "pearl": (3000, True, 2.52, 0.045),
+    "urethane": (1000, False, 2.57, 0.025),
+    "plastic": (3000, True, 2.68, 0.005),
+}
+_DEFAULT_COVER = "hybrid"
+_DEFAULT_MASS_LB = 15.0
+_DEFAULT_PIN_TO_PAP_IN = 4.5
+
+# The ball specification's window (RG 2.460 to 2.800 in for 13 lb and over, differential up to
+# 0.060 in, mass up to 16.00 lb), widened to what may turn up as a house ball or an old one.
+LIMITS = {
+    "rg_in": (2.40, 2.80),
+    "differential_in": (0.0, 0.080),
+    "intermediate_in": (0.0, 0.050),
+    "mass_lb": (6.0, 16.0),
+    "pin_to_pap_in": (0.0, 6.75),
+    "grit": (100.0, 10000.0),
+}
+
+
+@dataclass(frozen=True)
+class BallSpec:
+    """One ball. Everything but the name may be ``None``; ``filled()`` puts in the defaults.
+
+    Lengths are inches, the mass pounds, ``grit`` the number of the last abrasive on the cover.
+    """
+
+    name: str
+    cover: str | None = None
+    grit: float | None = None
+    polished: bool | None = None
+    rg_in: float | None = None
+    differential_in: float | None = None
+    intermediate_in: float | None = None
+    mass_lb: float | None = None
+    pin_to_pap_in: float | None = None
+
+    def filled(self) -> BallSpec:
+        """Return the ball with the documented default in each empty place.
+
+        Raises ``ValueError`` for a cover that is not one of ``COVERS``.
+        """
+        cover = self.cover or _DEFAULT_COVER
+        if cover not in _DEFAULTS:
+            raise ValueError(f"cover: {cover!r} is not one of {', '.join(COVERS)}")
+        grit, polished, rg, differential = _DEFAULTS[cover]
+        if self.grit is not None and self.polished is None:
+            polished = False
+        return replace(
+            self,
+            cover=cover,
+            grit=grit if self.grit is None else self.grit,
+            polished=polished if self.polished is None else self.polished,
+            rg_in=rg if self.rg_in is None else self.rg_in,
+            differential_in=differential if self.differential_in is None else self.differential_in,
+            intermediate_in=0.0 if self.intermediate_in is None else self.intermediate_in,
+            mass_lb=_DEFAULT_MASS_LB if self.mass_lb is None else self.mass_lb,
+            pin_to_pap_in=(
+                _DEFAULT_PIN_TO_PAP_IN if self.pin_to_pap_in is None else self.pin_to_pap_in
+            ),
+        )
+
+    @property
+    def assumed(self) -> tuple[str, ...]:
+        """Names of the fields that ``filled()`` has to assume."""
+        names = ("cover", "grit", "rg_in", "differential_in", "mass_lb", "pin_to_pap_in")
+        return tuple(name for name in names if getattr(self, name) is None)
+
+    @property
+    def k(self) -> float:
+        """Moment of inertia over m R^2, ``(RG / R)^2``, for a ball of equal moments."""
+        rg = self.filled().rg_in
+        assert rg is not None
+        return (rg / BALL_RADIUS_IN) ** 2

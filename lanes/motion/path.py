@@ -1,0 +1,484 @@
+"""The path of a sliding, hooking and rolling ball: the reduced spherical model.
+
+With equal moments of inertia the direction in which the ball's contact slips never turns, whatever
+the friction map (Euler 1758 and Coriolis 1835 for the sliding sphere; any mechanics text). So the
+state is the place and one number, ``s``: the speed that friction has taken so far, the integral of
+``mu g dt``. The velocity is ``v0 - e s`` with ``e`` the unit slip at release, until slip ends at
+``s_end = |u0| k / (1 + k)``; then the ball rolls straight. **In this model the final direction and
+speed depend on the release alone**: that is built in, not found.
+
+Signs. ``x`` grows toward the weak side, so that a normal hook moves toward +x; ``y`` toward the
+pins. ``launch_deg`` is positive outward, toward the strong-side gutter. ``rotation_deg`` is the
+axis rotation: at 0 the ball rolls end over end with its positive axis end square to the lane on
+the weak side, at 90 the axis points back along the lane and the spin is all side roll. ``tilt_deg``
+is how far the positive axis end stands above the horizontal. Only the horizontal part of the spin,
+``rev cos(tilt)``, moves the contact point; the vertical part spins the ball in place and does
+nothing here. A negative rotation is a back-up ball.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numba import njit  # type: ignore[import-untyped]
+from numpy.typing import ArrayLike, NDArray
+
+from .balls import BallSpec
+from .friction import BACK_RAMP_FT, FRONT_UNTIL_FT, MID_FROM_FT, Lane
+from .geometry import (
+    ARROWS_FT,
+    BALL_RADIUS_M,
+    BOARD_M,
+    FOOT_M,
+    GRAVITY,
+    HEAD_PIN_FT,
+    LANE_WIDTH_M,
+    ft_to_m,
+    m_to_board,
+    mph_to_mps,
+    mps_to_mph,
+    rpm_to_radps,
+)
+
+TIME_STEP = 0.01  # s; keeps a path within 0.01 board of the full equations (checked in tests)
+_MAX_STEPS = 3000
+
+# Where the reduced model is asked about; outside these a release is a typing error.
+LIMITS = {
+    "speed_mph": (5.0, 35.0),
+    "rev_rpm": (0.0, 800.0),
+    "rotation_deg": (-120.0, 120.0),
+    "tilt_deg": (0.0, 89.0),
+    "laydown": (1.0, 39.0),
+    "launch_deg": (-10.0, 10.0),
+}
+
+# Results of one traced path, in SI.
+_ARROWS_X, _BREAK_X, _BREAK_Y, _BREAK_INSIDE, _PIN_X, _PIN_VX, _PIN_VY, _PIN_SLIP = range(8)
+_PIN_TIME, _ROLL_Y, _GUTTER_Y = range(8, 11)
+_RESULTS = 11
+
+
+@dataclass(frozen=True)
+class Release:
+    """How the ball leaves the hand, in the bowler's own count (signs: see the module)."""
+
+    speed_mph: float
+    rev_rpm: float
+    rotation_deg: float
+    tilt_deg: float
+    laydown: float
+    launch_deg: float
+
+    def __post_init__(self) -> None:
+        for name, (low, high) in LIMITS.items():
+            value = getattr(self, name)
+            if not low <= value <= high:
+                raise ValueError(f"{name}: {value:g} given, {low:g} to {high:g} expected")
+
+
+def launch_for_target(laydown: float, target: float, target_ft: float = ARROWS_FT) -> float:
+    """Return the launch in degrees, outward positive, of the line from laydown to a target board.
+
+    The line is straight: what the ball hooks before the target is not taken off.
+    """
+    return math.degrees(math.atan2((laydown - target) * BOARD_M, ft_to_m(target_ft)))
+
+
+@njit(cache=True, error_model="numpy")  # type: ignore[untyped-decorator]
+def _friction(x, y, film, law, factors):  # type: ignore[no-untyped-def]
+    """Friction at one place; the same law as ``Lane.mu``."""
+    board = min(max(x / BOARD_M - 0.5, 0.0), film.shape[0] - 1.0)
+    feet = y / FOOT_M
+    row = min(max(feet - 0.5, 0.0), film.shape[1] - 1.0)
+    i = min(int(board), film.shape[0] - 2)
+    j = min(int(row), film.shape[1] - 2)
+    a = board - i
+    b = row - j
+    oil = (1.0 - a) * ((1.0 - b) * film[i, j] + b * film[i, j + 1])
+    oil += a * ((1.0 - b) * film[i + 1, j] + b * film[i + 1, j + 1])
+    front = min(max((MID_FROM_FT - feet) / (MID_FROM_FT - FRONT_UNTIL_FT), 0.0), 1.0)
+    back = min(max((feet - law[3]) / BACK_RAMP_FT, 0.0), 1.0)
+    oil *= factors[1] * front + factors[2] * (1.0 - front)
+    dry = law[1] * (1.0 + back * (factors[3] - 1.0))
+    return factors[0] * (law[0] + (dry - law[0]) * math.exp(-oil / law[2]))
+
+
+@njit(cache=True, error_model="numpy")  # type: ignore[untyped-decorator]
+def _step(x, y, s, h, v0x, v0y, ex, ey, gravity, film, law, factors):  # type: ignore[no-untyped-def]
+    """One Runge-Kutta step of fourth order while the ball slips."""
+    r1 = gravity * _friction(x, y, film, law, factors)
+    half = 0.5 * h
+    s2 = s + half * r1
+    r2 = gravity * _friction(
+        x + half * (v0x - ex * s), y + half * (v0y - ey * s), film, law, factors
+    )
+    s3 = s + half * r2
+    r3 = gravity * _friction(
+        x + half * (v0x - ex * s2), y + half * (v0y - ey * s2), film, law, factors
+    )
+    s4 = s + h * r3
+    r4 = gravity * _friction(x + h * (v0x - ex * s3), y + h * (v0y - ey * s3), film, law, factors)
+    taken = (s + 2.0 * s2 + 2.0 * s3 + s4) / 6.0
+    return (
+        x + h * (v0x - ex * taken),
+        y + h * (v0y - ey * taken),
+        s + h * (r1 + 2.0 * r2 + 2.0 * r3 + r4) / 6.0,
+    )
+
+
+@njit(cache=True, error_model="numpy")  # type: ignore[untyped-decorator]
+def _trace(  # type: ignore[no-untyped-def]
+    x, v0x, v0y, ux, uy, k, gravity, film, law, factors, arrows_y, pin_y, h, out, track
+):
+    """Follow one ball to the head-pin plane; fill ``out`` and, if it has rows, ``track``.
+
+    ``track`` rows are time, x, y, s; the number of rows written is returned.
+    """
+    slip = math.hypot(ux, uy)
+    ex = ux / slip if slip > 0.0 else 0.0
+    ey = uy / slip if slip > 0.0 else 0.0
+    s_end = slip * k / (1.0 + k)
+    s_turn = v0x / ex if ex != 0.0 else -1.0  # where the sideways speed passes through nought
+    y = 0.0
+    s = 0.0
+    t = 0.0
+    rows = 0
+    for i in range(out.shape[0]):
+        out[i] = np.nan
+    out[_BREAK_INSIDE] = 0.0
+    out[_BREAK_X] = x
+    out[_BREAK_Y] = 0.0
+    if s_end <= 1e-12:
+        out[_ROLL_Y] = 0.0
+    for _ in range(_MAX_STEPS):
+        if rows < track.shape[0]:
+            track[rows, 0] = t
+            track[rows, 1] = x
+            track[rows, 2] = y
+            track[rows, 3] = s
+            rows += 1
+        rolling = s >= s_end
+        if rolling:
+            vx = v0x - ex * s_end
+            vy = v0y - ey * s_end
+            if vy <= 0.0:
+                return rows
+            # Straight from here: one plane at a time, in steps only where the track is wanted.
+            step = (pin_y - y) / vy
+            if track.shape[0] > 0:
+                step = min(step, h)
+            if y < arrows_y:
+                step = min(step, (arrows_y - y) / vy + 1e-12)
+            nx = x + vx * step
+            ny = y + vy * step
+            ns = s
+        else:
+            step = h
+            nx, ny, ns = _step(x, y, s, step, v0x, v0y, ex, ey, gravity, film, law, factors)
+            if ns > s_end:
+                for _ in range(2):
+                    step *= (s_end - s) / (ns - s)
+                    nx, ny, ns = _step(x, y, s, step, v0x, v0y, ex, ey, gravity, film, law, factors)
+                ns = s_end
+            if s_turn > s and s_turn <= ns and ex < 0.0:
+                part = step * (s_turn - s) / (ns - s)
+                bx, by, bs = _step(x, y, s, part, v0x, v0y, ex, ey, gravity, film, law, factors)
+                part *= (s_turn - s) / (bs - s)
+                bx, by, bs = _step(x, y, s, part, v0x, v0y, ex, ey, gravity, film, law, factors)
+                if by <= pin_y:
+                    out[_BREAK_X] = bx
+                    out[_BREAK_Y] = by
+                    out[_BREAK_INSIDE] = 1.0
+        if y < arrows_y <= ny:
+            out[_ARROWS_X] = _across(
+                arrows_y, x, y, s, step, rolling, nx, ny,
+                v0x, v0y, ex, ey, s_end, gravity, film, law, factors,
+            )[0]  # fmt: skip
+        if not out[_GUTTER_Y] >= 0.0 and (nx < 0.0 or nx > LANE_WIDTH_M):
+            edge = 0.0 if nx < 0.0 else LANE_WIDTH_M
+            part = (edge - x) / (nx - x) if nx != x else 0.0
+            crossing = y + part * (ny - y)
+            if crossing <= pin_y:
+                out[_GUTTER_Y] = crossing
+        if ny >= pin_y - 1e-12:
+            px, ps, lag = _across(
+                pin_y, x, y, s, step, rolling, nx, ny,
+                v0x, v0y, ex, ey, s_end, gravity, film, law, factors,
+            )  # fmt: skip
+            out[_PIN_X] = px
+            out[_PIN_VX] = v0x - ex * ps
+            out[_PIN_VY] = v0y - ey * ps
+            out[_PIN_SLIP] = slip - ps * (1.0 + k) / k
+            out[_PIN_TIME] = t + lag
+            if px < out[_BREAK_X] and out[_BREAK_INSIDE] == 0.0:
+                out[_BREAK_X] = px
+                out[_BREAK_Y] = pin_y
+            if ps >= s_end and s < s_end:
+                out[_ROLL_Y] = pin_y
+            if rows < track.shape[0]:
+                track[rows, 0] = t + lag
+                track[rows, 1] = px
+                track[rows, 2] = pin_y
+                track[rows, 3] = ps
+                rows += 1
+            return rows
+        if ns >= s_end and s < s_end:
+            out[_ROLL_Y] = ny
+        x = nx
+        y = ny
+        s = ns
+        t += step
+    return rows
+
+
+@njit(cache=True, error_model="numpy")  # type: ignore[untyped-decorator]
+def _across(  # type: ignore[no-untyped-def]
+    plane, x, y, s, step, rolling, nx, ny,
+    v0x, v0y, ex, ey, s_end, gravity, film, law, factors,
+):  # fmt: skip
+    """Place, ``s`` and time after the step's start at which the ball crosses a plane."""
+    part = step * (plane - y) / (ny - y)
+    if rolling:
+        return x + (v0x - ex * s_end) * part, s, part
+    px, py, ps = _step(x, y, s, part, v0x, v0y, ex, ey, gravity, film, law, factors)
+    rest = (plane - py) / (v0y - ey * ps)
+    return px + (v0x - ex * ps) * rest, min(ps, s_end), part + rest
+
+
+@njit(cache=True, error_model="numpy")  # type: ignore[untyped-decorator]
+def _trace_many(starts, k, film, law, factors, arrows_y, pin_y, h, results):  # type: ignore[no-untyped-def]
+    """Trace every row of ``starts`` (x, v0x, v0y, ux, uy) with its own row of ``factors``."""
+    track = np.empty((0, 4))
+    for i in range(starts.shape[0]):
+        a = starts[i]
+        _trace(
+            a[0], a[1], a[2], a[3], a[4], k, GRAVITY, film, law, factors[i],
+            arrows_y, pin_y, h, results[i], track,
+        )  # fmt: skip
+
+
+def starts_from(
+    launches: NDArray[np.float64], rotation_deg: ArrayLike, tilt_deg: ArrayLike, radius: float
+) -> NDArray[np.float64]:
+    """Turn launches (n, 4: laydown board, launch_deg, mph, rpm) into (n, 5) starts in SI.
+
+    A start is place, velocity and contact slip: x, v0x, v0y, ux, uy, with slip = velocity less the
+    surface's roll velocity (omega x R, horizontal axis part only).
+    """
+    starts = np.empty((len(launches), 5))
+    launch = np.radians(launches[:, 1])
+    speed = launches[:, 2] * mph_to_mps(1.0)
+    roll = launches[:, 3] * rpm_to_radps(1.0) * radius * np.cos(np.radians(tilt_deg))
+    turn = np.radians(rotation_deg)
+    starts[:, 0] = (launches[:, 0] - 0.5) * BOARD_M
+    starts[:, 1] = -speed * np.sin(launch)
+    starts[:, 2] = speed * np.cos(launch)
+    starts[:, 3] = starts[:, 1] - roll * np.sin(turn)
+    starts[:, 4] = starts[:, 2] - roll * np.cos(turn)
+    return starts
+
+
+def trace_launches(
+    launches: NDArray[np.float64],
+    rotation_deg: ArrayLike,
+    tilt_deg: ArrayLike,
+    ball: BallSpec,
+    lane: Lane,
+    factors: NDArray[np.float64] | None = None,
+) -> NDArray[np.float64]:
+    """Trace launches (n, 4) and return raw results (n, 7), with no gutter cut-off.
+
+    Columns: arrows board, breakpoint board, breakpoint ft, 1 where the breakpoint lies inside the
+    path, head-pin board, entry angle in degrees, slip at the head pin in m/s; then the gutter ft
+    (nan if none). ``factors`` (n, 4) gives each path its own scale, front, mid and back.
+    """
+    starts = starts_from(launches, rotation_deg, tilt_deg, BALL_RADIUS_M)
+    if factors is None:
+        factors = np.broadcast_to(lane.factors, (len(launches), 4))
+    results = np.empty((len(launches), _RESULTS))
+    _trace_many(
+        starts,
+        ball.k,
+        lane.film,
+        lane.law,
+        np.ascontiguousarray(factors),
+        ft_to_m(ARROWS_FT),
+        ft_to_m(HEAD_PIN_FT),
+        TIME_STEP,
+        results,
+    )
+    found = np.empty((len(launches), 8))
+    found[:, 0] = results[:, _ARROWS_X] / BOARD_M + 0.5
+    found[:, 1] = results[:, _BREAK_X] / BOARD_M + 0.5
+    found[:, 2] = results[:, _BREAK_Y] / FOOT_M
+    found[:, 3] = results[:, _BREAK_INSIDE]
+    found[:, 4] = results[:, _PIN_X] / BOARD_M + 0.5
+    found[:, 5] = np.degrees(np.arctan2(results[:, _PIN_VX], results[:, _PIN_VY]))
+    found[:, 6] = results[:, _PIN_SLIP]
+    found[:, 7] = results[:, _GUTTER_Y] / FOOT_M
+    return found
+
+
+def checkpoints(
+    launches: NDArray[np.float64],
+    rotation_deg: ArrayLike,
+    tilt_deg: ArrayLike,
+    ball: BallSpec,
+    lane: Lane,
+    factors: NDArray[np.float64] | None = None,
+) -> NDArray[np.float64]:
+    """Return what would be seen of many launches at once, for one ball on one lane.
+
+    ``launches`` has shape (n, 4): laydown board, launch in degrees outward, speed in mph, rev rate
+    in rpm; ``rotation_deg`` and ``tilt_deg`` are numbers or arrays of n. ``factors`` (n, 4), if
+    given, is each path's own friction scale, front, mid and back, in place of the lane's.
+    Returns (n, 6): arrows board, breakpoint board, breakpoint ft, head-pin board, entry angle in
+    degrees, contact slip at the pins in m/s. A ball that drops into the gutter has nan in all but
+    what it passed before; a breakpoint at an end of the path is nan.
+    """
+    raw = trace_launches(
+        np.asarray(launches, dtype=float), rotation_deg, tilt_deg, ball, lane, factors
+    )
+    seen = raw[:, [0, 1, 2, 4, 5, 6]]
+    gutter = raw[:, 7]
+    seen[raw[:, 3] == 0.0, 1:3] = np.nan
+    seen[gutter <= ARROWS_FT, 0] = np.nan
+    seen[gutter <= raw[:, 2], 1:3] = np.nan
+    seen[np.isfinite(gutter), 3:] = np.nan
+    return seen
+
+
+@dataclass(frozen=True, eq=False)
+class Path:
+    """One ball's path: the keys of the ``roll`` command, and the path by distance.
+
+    Boards in the bowler's own count, distances in ft from the foul line. ``breakpoint_board`` and
+    ``breakpoint_ft`` are ``None`` where the point nearest the strong-side gutter is an end of the
+    path. ``hook_start_ft`` is where the friction first passes half of the most that the ball meets
+    while it slips; ``roll_start_ft`` where slip ends, ``None`` if that is not before the pins.
+    A ball in the gutter has ``gutter_at_ft``, a path that ends there, and nothing beyond.
+    """
+
+    arrows_board: float | None
+    breakpoint_board: float | None
+    breakpoint_ft: float | None
+    head_pin_board: float | None
+    entry_angle_deg: float | None
+    speed_at_pins_mph: float | None
+    hook_start_ft: float | None
+    roll_start_ft: float | None
+    time_s: float
+    gutter_at_ft: float | None
+    slip_at_pins_mps: float | None
+    path_ft: NDArray[np.float64]
+    path_board: NDArray[np.float64]
+    path_mph: NDArray[np.float64]
+    path_phase: list[str]
+
+    @cached_property
+    def points(self) -> list[dict[str, Any]]:
+        """The path as the ``roll`` command prints it."""
+        return [
+            {"ft": float(ft), "board": float(board), "speed_mph": float(mph), "phase": phase}
+            for ft, board, mph, phase in zip(
+                self.path_ft, self.path_board, self.path_mph, self.path_phase, strict=True
+            )
+        ]
+
+
+def roll(release: Release, ball: BallSpec, lane: Lane) -> Path:
+    """Roll one ball down the lane as far as the head-pin plane or the gutter."""
+    launch = np.array(
+        [[release.laydown, release.launch_deg, release.speed_mph, release.rev_rpm]], dtype=float
+    )
+    start = starts_from(launch, release.rotation_deg, release.tilt_deg, BALL_RADIUS_M)[0]
+    out = np.empty(_RESULTS)
+    track = np.empty((_MAX_STEPS + 2, 4))
+    rows = _trace(
+        start[0],
+        start[1],
+        start[2],
+        start[3],
+        start[4],
+        ball.k,
+        GRAVITY,
+        lane.film,
+        lane.law,
+        lane.factors,
+        ft_to_m(ARROWS_FT),
+        ft_to_m(HEAD_PIN_FT),
+        TIME_STEP,
+        out,
+        track,
+    )
+    return _path_from(start, out, track[:rows], lane)
+
+
+def _path_from(
+    start: NDArray[np.float64], out: NDArray[np.float64], track: NDArray[np.float64], lane: Lane
+) -> Path:
+    slip = float(np.hypot(start[3], start[4]))
+    heading = start[3:5] / slip if slip > 0 else np.zeros(2)
+    time, x, y, s = track.T
+    speed = np.hypot(start[1] - heading[0] * s, start[2] - heading[1] * s)
+    gutter_y = _number(out[_GUTTER_Y])
+    end_y = float(y[-1]) if gutter_y is None else gutter_y
+    roll_y = _number(out[_ROLL_Y])
+    if roll_y is not None and roll_y >= end_y:
+        roll_y = None
+    hook_y = _hook_start(x, y, s, roll_y, end_y, lane) if slip > 0 else None
+    feet = np.append(np.arange(0.0, math.ceil(end_y / FOOT_M - 1e-9)), end_y / FOOT_M)
+    at = feet * FOOT_M
+    phases = [
+        "roll"
+        if roll_y is not None and place >= roll_y
+        else "hook"
+        if hook_y is not None and place >= hook_y
+        else "skid"
+        for place in at
+    ]
+    broke = out[_BREAK_INSIDE] == 1.0 and out[_BREAK_Y] <= end_y
+    arrived = gutter_y is None and not math.isnan(out[_PIN_X])
+    entry = math.degrees(math.atan2(out[_PIN_VX], out[_PIN_VY]))
+    return Path(
+        arrows_board=m_to_board(out[_ARROWS_X]) if end_y > ft_to_m(ARROWS_FT) else None,
+        breakpoint_board=m_to_board(out[_BREAK_X]) if broke else None,
+        breakpoint_ft=out[_BREAK_Y] / FOOT_M if broke else None,
+        head_pin_board=m_to_board(out[_PIN_X]) if arrived else None,
+        entry_angle_deg=entry if arrived else None,
+        speed_at_pins_mph=(mps_to_mph(math.hypot(out[_PIN_VX], out[_PIN_VY])) if arrived else None),
+        hook_start_ft=None if hook_y is None else hook_y / FOOT_M,
+        roll_start_ft=None if roll_y is None else roll_y / FOOT_M,
+        time_s=float(np.interp(end_y, y, time)),
+        gutter_at_ft=None if gutter_y is None else gutter_y / FOOT_M,
+        slip_at_pins_mps=max(0.0, out[_PIN_SLIP]) if arrived else None,
+        path_ft=feet,
+        path_board=np.interp(at, y, x) / BOARD_M + 0.5,
+        path_mph=np.interp(at, y, speed) / mph_to_mps(1.0),
+        path_phase=phases,
+    )
+
+
+def _hook_start(
+    x: NDArray[np.float64],
+    y: NDArray[np.float64],
+    s: NDArray[np.float64],
+    roll_y: float | None,
+    end_y: float,
+    lane: Lane,
+) -> float | None:
+    last = end_y if roll_y is None else roll_y
+    slipping = y <= last
+    if not slipping.any():
+        return None
+    mu = lane.mu(x[slipping], y[slipping])
+    return float(y[slipping][np.argmax(mu >= 0.5 * mu.max())])
+
+
+def _number(value: float) -> float | None:
+    return None if math.isnan(value) else float(value)

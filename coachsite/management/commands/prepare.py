@@ -1,0 +1,77 @@
+"""The one place that changes a database's shape: `deploy/up` and the compose file both call it."""
+
+from __future__ import annotations
+
+import hashlib
+import sqlite3
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+from django.contrib.staticfiles.finders import get_finders
+from django.core.management import call_command
+from django.core.management.base import BaseCommand
+from django.db import connection
+from django.db.migrations.executor import MigrationExecutor
+
+
+class Command(BaseCommand):
+    help = "Bring the database and the static files up to this version; nothing is lost."
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        unapplied = unapplied_migrations()
+        if unapplied:
+            copy = copy_before_migrating()
+            if copy:
+                self.stdout.write(f"The database as it was is kept in {copy}")
+            call_command("migrate", interactive=False, verbosity=0)
+        self.stdout.write(f"Migrations applied: {unapplied}")
+        self.stdout.write("Static files: " + ("collected" if collect_static() else "unchanged"))
+
+
+def unapplied_migrations() -> int:
+    """Return how many migrations this database still lacks."""
+    executor = MigrationExecutor(connection)
+    return len(executor.migration_plan(executor.loader.graph.leaf_nodes()))
+
+
+def copy_before_migrating() -> Path | None:
+    """Copy an existing SQLite database aside; a server's database has its own back-ups."""
+    name = Path(settings.DATABASES["default"]["NAME"])
+    if (
+        connection.vendor != "sqlite"
+        or not name.exists()
+        or not connection.introspection.table_names()
+    ):
+        return None
+    folder = settings.DATA_DIR / "before-migration"
+    folder.mkdir(mode=0o700, exist_ok=True)
+    copy = folder / f"{datetime.now(UTC):%Y%m%d-%H%M%S-%f}.sqlite3"
+    # SQLite's own back-up also takes in what still stands in the write-ahead log.
+    with sqlite3.connect(name) as source, sqlite3.connect(copy) as target:
+        source.backup(target)
+    source.close()
+    target.close()
+    copy.chmod(0o600)
+    return copy
+
+
+def collect_static() -> bool:
+    """Collect and compress the static files when one has changed; tell whether that was so.
+
+    Hashing and compressing take a second or two, so a fingerprint of the sources is kept.
+    """
+    lines = []
+    for finder in get_finders():
+        for path, storage in finder.list([]):
+            stat = Path(storage.path(path)).stat()
+            lines.append(f"{path} {stat.st_size} {stat.st_mtime_ns}")
+    fingerprint = hashlib.sha256("\n".join(sorted(lines)).encode()).hexdigest()
+    kept = settings.DATA_DIR / "static.fingerprint"
+    manifest = Path(settings.STATIC_ROOT) / "staticfiles.json"
+    if manifest.exists() and kept.exists() and kept.read_text(encoding="ascii") == fingerprint:
+        return False
+    call_command("collectstatic", interactive=False, verbosity=0)
+    kept.write_text(fingerprint, encoding="ascii")
+    return True

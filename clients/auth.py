@@ -1,0 +1,37 @@
+"""Logging in by e-mail, or by user name for wards without one."""
+
+from __future__ import annotations
+
+from django.contrib.auth.backends import BaseBackend
+from django.http import HttpRequest
+
+from clients.models import Client, User
+
+
+class EmailOrNameBackend(BaseBackend):
+    def authenticate(
+        self,
+        request: HttpRequest | None,
+        username: str | None = None,
+        password: str | None = None,
+    ) -> User | None:
+        if not username or password is None:
+            return None
+        try:
+            user = User.objects.get_by_natural_key(username.strip())
+        except User.DoesNotExist:
+            User().set_password(password)  # costs the same time as a wrong password
+            return None
+        return user if user.check_password(password) and may_log_in(user) else None
+
+    def get_user(self, user_id: int) -> User | None:
+        user = User.objects.filter(pk=user_id).first()
+        return user if user and may_log_in(user) else None
+
+
+def may_log_in(user: User) -> bool:
+    """Whether the account is open; a minor's closes when the guardian takes the consent back."""
+    if not user.is_active:
+        return False
+    client = Client.objects.filter(user=user).first()
+    return client is None or client.may_have_account

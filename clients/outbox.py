@@ -1,0 +1,59 @@
+"""Letters. They are written in the transaction of what they tell, and sent later by the worker."""
+
+from __future__ import annotations
+
+import logging
+
+from django.conf import settings
+from django.core.mail import EmailMessage
+from django.utils import timezone
+
+from clients.models import Client, Mail, User
+
+logger = logging.getLogger(__name__)
+
+
+def people_around(client: Client) -> list[User]:
+    """Return who hears of this client's reports and answers: the client and every guardian."""
+    guardians = User.objects.filter(wards__client=client, is_active=True)
+    own = [client.user] if client.user_id and client.user.is_active else []
+    return [*own, *guardians.distinct()]
+
+
+def write(
+    *, key: str, to: User, subject: str, body: str, client: Client | None = None
+) -> Mail | None:
+    """Put a letter into the outbox, once per key; None for a user without an e-mail."""
+    if not to.email:
+        return None
+    mail, _ = Mail.objects.get_or_create(
+        key=f"{key}:{to.pk}",
+        defaults={
+            "to": to,
+            "client": client,
+            "address": to.email,
+            "subject": subject,
+            "body": body,
+        },
+    )
+    return mail
+
+
+def send_waiting() -> int:
+    """Send what waits, if a mail server is named; return how many went out.
+
+    A letter that fails stays in the outbox with the reason and is tried again on the next round.
+    """
+    if not settings.EMAIL_HOST:
+        return 0
+    sent = 0
+    for mail in Mail.objects.filter(sent_at=None).order_by("created_at")[:50]:
+        try:
+            EmailMessage(mail.subject, mail.body, to=[mail.address]).send()
+        except OSError as error:  # smtplib's errors are OSErrors too
+            logger.warning("letter %s: %s", mail.pk, error)
+            Mail.objects.filter(pk=mail.pk).update(error=str(error)[:300])
+        else:
+            Mail.objects.filter(pk=mail.pk).update(sent_at=timezone.now(), error="")
+            sent += 1
+    return sent

@@ -1,0 +1,4 @@
+"""Addresses of people and things."""
+
+app_name = "clients"
+urlpatterns: list = []

@@ -1,0 +1,25 @@
+"""What stands in the menu, by role."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest
+
+
+def navigation(request: HttpRequest) -> dict[str, list[tuple[str, str]]]:
+    """Return the menu as (URL name, label) for the user, for every template."""
+    user = getattr(request, "user", None)
+    if user is None or not user.is_authenticated:
+        return {"menu": []}
+    menu = []
+    if user.is_staff_member:
+        menu.append(("today", "Today"))
+    if user.is_coach:
+        menu += [("clients:list", "Clients"), ("lanes:sessions", "Sessions")]
+    if user.is_staff_member:
+        menu += [("clients:gear", "Arsenal"), ("lanes:patterns", "Pattern sheets")]
+        menu += [("lanes:centres", "Centres")]
+    if user.is_coach:
+        menu.append(("clients:people", "People"))
+    if {"student", "guardian"} & user.roles:
+        menu.append(("portal", "Portal"))
+    return {"menu": menu}

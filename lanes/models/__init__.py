@@ -1,0 +1,22 @@
+"""Lanes and shots."""
+
+from lanes.models.places import Block, Centre, Lane, Pattern
+from lanes.models.reports import Answer, Homework, Receipt, Report, Suggestion
+from lanes.models.sessions import ImportDraft, Reading, Session, SessionBall, Shot
+
+__all__ = [
+    "Answer",
+    "Block",
+    "Centre",
+    "Homework",
+    "ImportDraft",
+    "Lane",
+    "Pattern",
+    "Reading",
+    "Receipt",
+    "Report",
+    "Session",
+    "SessionBall",
+    "Shot",
+    "Suggestion",
+]

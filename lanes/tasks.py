@@ -1,0 +1,15 @@
+"""Jobs that lanes can do. Thin: each calls one function that knows no Celery."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from clients.jobs import Progress, handler
+from clients.models import Job
+
+
+@handler("read_session")
+def read_session(job: Job, progress: Progress) -> dict[str, Any]:
+    from lanes import readings
+
+    return readings.read_for_job(job, progress)

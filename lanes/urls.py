@@ -1,0 +1,4 @@
+"""Addresses of lanes and shots."""
+
+app_name = "lanes"
+urlpatterns: list = []

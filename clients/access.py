@@ -1,4 +1,6 @@
-"""Who may see and change what, for people and things. Every view starts from one of these querysets.
+"""Who may see and change what, for people and things.
+
+Every view starts from one of these querysets.
 
 owner       everything
 coach       their own clients, and those clients' gear
@@ -22,7 +24,7 @@ if TYPE_CHECKING:
 
 
 def _own_or_ward(user: User, client: str = "") -> Q:
-    """Return the condition: this user is the client, or a guardian of the client at path `client`."""
+    """Return the condition: this user is the client at path `client`, or a guardian of theirs."""
     prefix = f"{client}__" if client else ""
     return Q(**{f"{prefix}user": user}) | Q(**{f"{prefix}guardianships__guardian": user})
 
@@ -40,7 +42,7 @@ class UserQuerySet(models.QuerySet):
 
 class ClientQuerySet(models.QuerySet):
     def visible_to(self, user: User) -> Self:
-        """Whose lessons the user may know of: owner all, coach own, student self, guardian wards."""
+        """Whose lessons the user may know of: the owner all, a coach their own, and so on."""
         if user.is_owner:
             return self
         seen = _own_or_ward(user)

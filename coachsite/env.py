@@ -1,4 +1,7 @@
-"""Typed readers of the environment. Every variable is listed in DEVELOPERS.md, and a test holds it."""
+"""Typed readers of the environment.
+
+Every variable is listed in DEVELOPERS.md, and a test holds it.
+"""
 
 from __future__ import annotations
 

@@ -53,7 +53,7 @@ class Lane(models.Model):
 
 
 class Pattern(models.Model):
-    """A pattern sheet: what the machine put down, layer by layer (DESIGN: pattern-sheet columns)."""
+    """A pattern sheet: what the machine put down, layer by layer."""
 
     name = models.CharField(max_length=80, unique=True)
     layers = models.JSONField(help_text="Rows of the sheet, as lanes.motion.oil reads them.")
@@ -74,7 +74,7 @@ class Pattern(models.Model):
 
 
 class Block(models.Model):
-    """Lanes, oil, time and purpose. Several students' sessions share one, since they share the oil."""
+    """Lanes, oil, time and purpose. Several students' sessions share one, as they share the oil."""
 
     class Purpose(models.TextChoices):
         LESSON = "lesson", "lesson"

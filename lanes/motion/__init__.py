@@ -10,6 +10,7 @@ No Django, no input or output. Usable from a notebook::
 """
 
 from .balls import COVERS, BallSpec
+from .fit import SessionFit, fit_session
 from .friction import Lane, LaneState, UniformLane, ball_friction, lane_friction
 from .geometry import (
     ARROWS_FT,
@@ -33,6 +34,8 @@ from .geometry import (
 )
 from .oil import HOUSE, Film, Layer, PatternError, PatternSheet, Problem, parse_pattern, summary
 from .path import Path, Release, checkpoints, launch_for_target, roll
+from .posterior import Draws
+from .seen import LanePrior, ReadingError, ReleasePrior, SeenShot
 
 __all__ = [
     "ARROWS_FT",
@@ -46,8 +49,10 @@ __all__ = [
     "PIN_SPACING_IN",
     "POCKET",
     "BallSpec",
+    "Draws",
     "Film",
     "Lane",
+    "LanePrior",
     "LaneState",
     "Layer",
     "Path",
@@ -55,11 +60,16 @@ __all__ = [
     "PatternSheet",
     "Pocket",
     "Problem",
+    "ReadingError",
     "Release",
+    "ReleasePrior",
+    "SeenShot",
+    "SessionFit",
     "UniformLane",
     "ball_friction",
     "board_to_m",
     "checkpoints",
+    "fit_session",
     "ft_to_m",
     "lane_friction",
     "launch_for_target",

@@ -174,7 +174,7 @@ def parse_pattern(
             ]
         )
     problems: list[Problem] = []
-    layers = []
+    layers: list[Layer] = []
     for number, row in numbered:
         layer = _read_layer(number, row, len(layers) + 1, problems)
         if layer is not None:
@@ -361,24 +361,26 @@ def summary(sheet: PatternSheet) -> dict[str, Any]:
 
 
 def _house() -> PatternSheet:
-    forward = [
-        (0, 34, 2, 38, 3.2),
-        (0, 40, 6, 34, 2.9),
-        (0, 38, 8, 32, 3.2),
-        (0, 36, 10, 30, 3.2),
-        (0, 30, 12, 28, 2.5),
+    loads = [
+        ("forward", 0, 32, 2, 6.0),
+        ("forward", 0, 40, 5, 2.2),
+        ("forward", 0, 40, 7, 1.6),
+        ("forward", 0, 38, 9, 2.3),
+        ("forward", 0, 36, 11, 3.5),
+        ("forward", 2, 30, 13, 2.0),
+        ("reverse", 8, 40, 6, 1.2),
+        ("reverse", 4, 38, 8, 1.6),
+        ("reverse", 4, 36, 10, 2.3),
+        ("reverse", 2, 30, 12, 2.6),
     ]
-    reverse = [(8, 38, 9, 31, 3.3), (4, 36, 11, 29, 3.2), (4, 32, 13, 27, 2.5)]
     layers = [
-        Layer(str(i), direction, float(a), float(b), first, last, ml)
-        for i, (direction, (a, b, first, last, ml)) in enumerate(
-            [("forward", row) for row in forward] + [("reverse", row) for row in reverse], start=1
-        )
+        Layer(str(i), direction, float(start), float(end), first, BOARDS + 1 - first, ml)
+        for i, (direction, start, end, first, ml) in enumerate(loads, start=1)
     ]
     return PatternSheet("ordinary house pattern", tuple(layers))
 
 
-# The prior where nobody knows the sheet: 40 ft, 24 mL, heavy in the middle and nearly dry outside
-# (usual house pattern 35 to 45 ft with oil over about two thirds of the lane, several coaching
-# pages; house 8:1 at 40 ft in a governing body's style test). The layers themselves are ours.
+# The prior where nobody knows the sheet: 40 ft, 25 mL, heavy in the middle and thin outside (usual
+# house pattern 35 to 45 ft, several coaching pages; typical total 20 to 30 mL, from memory). The
+# layers themselves are ours, chosen together with the friction constants of ``friction.py``.
 HOUSE = _house()

@@ -24,7 +24,7 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
-from numba import njit  # type: ignore[import-untyped]
+from numba import njit
 from numpy.typing import ArrayLike, NDArray
 
 from .balls import BallSpec
@@ -89,7 +89,7 @@ def launch_for_target(laydown: float, target: float, target_ft: float = ARROWS_F
     return math.degrees(math.atan2((laydown - target) * BOARD_M, ft_to_m(target_ft)))
 
 
-@njit(cache=True, error_model="numpy")  # type: ignore[untyped-decorator]
+@njit(cache=True, error_model="numpy")
 def _friction(x, y, film, law, factors):  # type: ignore[no-untyped-def]
     """Friction at one place; the same law as ``Lane.mu``."""
     board = min(max(x / BOARD_M - 0.5, 0.0), film.shape[0] - 1.0)
@@ -108,7 +108,7 @@ def _friction(x, y, film, law, factors):  # type: ignore[no-untyped-def]
     return factors[0] * (law[0] + (dry - law[0]) * math.exp(-oil / law[2]))
 
 
-@njit(cache=True, error_model="numpy")  # type: ignore[untyped-decorator]
+@njit(cache=True, error_model="numpy")
 def _step(x, y, s, h, v0x, v0y, ex, ey, gravity, film, law, factors):  # type: ignore[no-untyped-def]
     """One Runge-Kutta step of fourth order while the ball slips."""
     r1 = gravity * _friction(x, y, film, law, factors)
@@ -131,7 +131,7 @@ def _step(x, y, s, h, v0x, v0y, ex, ey, gravity, film, law, factors):  # type: i
     )
 
 
-@njit(cache=True, error_model="numpy")  # type: ignore[untyped-decorator]
+@njit(cache=True, error_model="numpy")
 def _trace(  # type: ignore[no-untyped-def]
     x, v0x, v0y, ux, uy, k, gravity, film, law, factors, arrows_y, pin_y, h, out, track
 ):
@@ -236,7 +236,7 @@ def _trace(  # type: ignore[no-untyped-def]
     return rows
 
 
-@njit(cache=True, error_model="numpy")  # type: ignore[untyped-decorator]
+@njit(cache=True, error_model="numpy")
 def _across(  # type: ignore[no-untyped-def]
     plane, x, y, s, step, rolling, nx, ny,
     v0x, v0y, ex, ey, s_end, gravity, film, law, factors,
@@ -250,7 +250,7 @@ def _across(  # type: ignore[no-untyped-def]
     return px + (v0x - ex * ps) * rest, min(ps, s_end), part + rest
 
 
-@njit(cache=True, error_model="numpy")  # type: ignore[untyped-decorator]
+@njit(cache=True, error_model="numpy")
 def _trace_many(starts, k, film, law, factors, arrows_y, pin_y, h, results):  # type: ignore[no-untyped-def]
     """Trace every row of ``starts`` (x, v0x, v0y, ux, uy) with its own row of ``factors``."""
     track = np.empty((0, 4))

@@ -8,8 +8,12 @@ import threading
 
 from celery import Celery
 from celery.signals import worker_ready, worker_shutting_down
+from kombu.transport.sqlalchemy import Transport as LocalBroker
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "coachsite.settings")
+
+# A coach waits for this. The setting for it would be handed on to SQLAlchemy, which refuses it.
+LocalBroker.polling_interval = 0.2  # seconds
 
 app = Celery("coachsite")
 app.config_from_object("django.conf:settings", namespace="CELERY")
@@ -32,7 +36,7 @@ def stop_timer(**_: object) -> None:
 
 
 def _tick_until_stopped() -> None:
-    from django.db import close_old_connections, connection
+    from django.db import connection
 
     from clients import jobs
     from clients.tasks import send_letters
@@ -45,7 +49,7 @@ def _tick_until_stopped() -> None:
                 send_letters.delay()
         except Exception:  # the database may be away for a while; the next tick tries again
             logger.exception("the worker's timer")
-        close_old_connections()
+        # Closed each time: the pool forks new children from this process, and none may inherit it.
+        connection.close()
         if _stop.wait(jobs.SWEEP_EVERY_S):
-            connection.close()
             return

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import sqlite3
+from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -49,10 +50,8 @@ def copy_before_migrating() -> Path | None:
     folder.mkdir(mode=0o700, exist_ok=True)
     copy = folder / f"{datetime.now(UTC):%Y%m%d-%H%M%S-%f}.sqlite3"
     # SQLite's own back-up also takes in what still stands in the write-ahead log.
-    with sqlite3.connect(name) as source, sqlite3.connect(copy) as target:
+    with closing(sqlite3.connect(name)) as source, closing(sqlite3.connect(copy)) as target:
         source.backup(target)
-    source.close()
-    target.close()
     copy.chmod(0o600)
     return copy
 

@@ -1,0 +1,75 @@
+"""An older database is brought up to date with nothing lost, and kept as it was beside it."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+import subprocess
+import sys
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from tests.house.scripts import ROOT
+
+
+@pytest.fixture
+def manage(tmp_path: Path):
+    """Return a function that runs manage.py on an empty data folder of its own, on SQLite."""
+    left_out = {"DATABASE_URL", "REDIS_URL", "DJANGO_SETTINGS_MODULE"}
+    kept = {name: text for name, text in os.environ.items() if name not in left_out}
+
+    def run(*arguments: str) -> str:
+        done = subprocess.run(
+            [sys.executable, "manage.py", *arguments],
+            cwd=ROOT,
+            env={**kept, "COACHSITE_DATA": str(tmp_path)},
+            capture_output=True,
+            text=True,
+            timeout=60,
+            check=False,
+        )
+        assert done.returncode == 0, done.stderr
+        return done.stdout
+
+    return run
+
+
+def test_older_database_keeps_its_people(manage, tmp_path):
+    manage("migrate", "--verbosity", "0")
+    make_owner = (
+        "from clients.models import User\n"
+        "User.objects.create_user(name='Olive', email='o@example.org')"
+    )
+    manage("shell", "--verbosity", "0", "-c", make_owner)
+    # An app's migrations are taken back, so that the database lacks them as an older one would.
+    manage("migrate", "sessions", "zero", "--verbosity", "0")
+
+    said = manage("prepare")
+
+    assert "Migrations applied: 1\n" in said
+    with closing(sqlite3.connect(tmp_path / "db.sqlite3")) as database:
+        assert database.execute("SELECT email FROM clients_user").fetchall() == [("o@example.org",)]
+        assert database.execute("SELECT count(*) FROM django_session").fetchone() == (0,)
+    [copy] = (tmp_path / "before-migration").iterdir()
+    assert copy.stat().st_mode & 0o777 == 0o600
+    with closing(sqlite3.connect(copy)) as older:
+        assert older.execute("SELECT email FROM clients_user").fetchall() == [("o@example.org",)]
+
+
+def test_second_time_there_is_nothing_to_do(manage, tmp_path):
+    first, second = manage("prepare"), manage("prepare")
+    assert "Static files: collected" in first
+    assert second == "Migrations applied: 0\nStatic files: unchanged\n"
+    assert not (tmp_path / "before-migration").exists()
+
+
+def test_secret_key_is_made_once_and_for_its_owner_alone(manage, tmp_path):
+    manage("check")
+    key = tmp_path / "secret_key"
+    made = key.read_text(encoding="ascii")
+    assert key.stat().st_mode & 0o777 == 0o600
+    assert len(made) >= 50
+    manage("check")
+    assert key.read_text(encoding="ascii") == made

@@ -1,20 +1,23 @@
 """Work for the worker: claimed, renewed, swept.
 
 A local broker loses messages and a killed worker loses its task, so the job's row is the truth and
-the broker's message only a nudge. A worker claims a row by a conditional update and holds a lease
-on it; whoever finds a lease run out gives the job back. Handlers must be safe to repeat.
+the broker's message only a nudge. A worker claims a row by a conditional update, holds a lease on
+it and renews that while it works; whoever finds a lease run out gives the job back. So work that
+was cut off starts again within half a minute. Handlers must be safe to repeat.
 """
 
 from __future__ import annotations
 
 import logging
+import threading
 import time
 import uuid
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import timedelta
 from typing import Any
 
-from django.db import IntegrityError, transaction
+from django.db import DatabaseError, IntegrityError, connection, transaction
 from django.db.models import F, Q
 from django.utils import timezone
 
@@ -22,12 +25,14 @@ from clients.models import Job, Lease, User
 
 logger = logging.getLogger(__name__)
 
-LEASE = timedelta(seconds=60)
+LEASE = timedelta(seconds=20)
+BEAT_S = 5
 MAX_ATTEMPTS = 3
 # Progress is for eyes: a write lock twice a second at most.
 PROGRESS_EVERY_S = 0.5
 WORKER_LEASE = "worker"
-SWEEP_EVERY_S = 15
+SWEEP_EVERY_S = 10
+NUDGES_PER_SWEEP = 50
 
 Progress = Callable[[float, str], None]
 Handler = Callable[[Job, Progress], dict[str, Any]]
@@ -62,12 +67,12 @@ def enqueue(kind: str, subject: object, *, by: User | None, key: str = "") -> Jo
     key = key or f"{kind}:{subject}"
     live = Job.objects.filter(key=key, state__in=[Job.State.WAITING, Job.State.RUNNING])
     job = live.first()
-    if job is None:
+    while job is None:
         try:
             with transaction.atomic():
                 job = Job.objects.create(kind=kind, subject=str(subject), key=key, created_by=by)
         except IntegrityError:  # somebody was faster between the look and the write
-            job = live.get()
+            job = live.first()  # none, if that one is finished by now: then it is ours to make
     nudge(job)
     return job
 
@@ -102,7 +107,8 @@ def run(job_id: uuid.UUID | str) -> bool:
         return False
     job = Job.objects.get(pk=job_id)
     try:
-        result = _handlers[job.kind](job, _progress(job.pk, token))
+        with _held(job.pk, token) as lost:
+            result = _handlers[job.kind](job, _progress(job.pk, token, lost))
     except LeaseLost:
         logger.warning("job %s went to another worker", job.pk)
         return False
@@ -121,21 +127,55 @@ def run(job_id: uuid.UUID | str) -> bool:
     return True
 
 
-def _progress(job_id: uuid.UUID, token: uuid.UUID) -> Progress:
-    """Return the function by which a handler tells how far it is; it also renews the lease."""
+@contextmanager
+def _held(job_id: uuid.UUID, token: uuid.UUID) -> Iterator[threading.Event]:
+    """Renew the job's lease while the block runs; the event is set once another worker has it.
+
+    A thread does it, so that a handler deep in one long computation keeps its job.
+    """
+    done, lost = threading.Event(), threading.Event()
+
+    def beat() -> None:
+        while not done.wait(BEAT_S):
+            try:
+                if not _renew(job_id, token):
+                    lost.set()
+                    return
+            except DatabaseError:  # away for a moment; the lease outlasts several beats
+                logger.exception("could not renew the lease of job %s", job_id)
+            finally:
+                connection.close()  # this thread's own
+
+    thread = threading.Thread(target=beat, name=f"lease of {job_id}", daemon=True)
+    thread.start()
+    try:
+        yield lost
+    finally:
+        done.set()
+        thread.join()
+
+
+def _renew(job_id: uuid.UUID, token: uuid.UUID, **seen: Any) -> bool:
+    return bool(
+        Job.objects.filter(pk=job_id, lease_token=token).update(
+            lease_until=timezone.now() + LEASE, **seen
+        )
+    )
+
+
+def _progress(job_id: uuid.UUID, token: uuid.UUID, lost: threading.Event) -> Progress:
+    """Return the function by which a handler tells how far it is, and learns of a lost lease."""
     last = 0.0
 
     def report(fraction: float, message: str = "") -> None:
         nonlocal last
+        if lost.is_set():
+            raise LeaseLost
         if time.monotonic() - last < PROGRESS_EVERY_S:
             return
         last = time.monotonic()
-        kept = Job.objects.filter(pk=job_id, lease_token=token).update(
-            fraction=min(max(fraction, 0.0), 1.0),
-            message=message[:200],
-            lease_until=timezone.now() + LEASE,
-        )
-        if not kept:
+        fraction = min(max(fraction, 0.0), 1.0)
+        if not _renew(job_id, token, fraction=fraction, message=message[:200]):
             raise LeaseLost
 
     return report
@@ -148,7 +188,7 @@ def _finish(job_id: uuid.UUID, token: uuid.UUID, **fields: Any) -> None:
 
 
 def sweep() -> int:
-    """Give back jobs whose worker died, fail those that died too often; return how many to do.
+    """Give back jobs whose worker died, fail those that died too often; return how many were nudged.
 
     Every job that waits is nudged again, since a local broker can lose its message.
     """
@@ -156,13 +196,14 @@ def sweep() -> int:
     dead = Job.objects.filter(state=Job.State.RUNNING, lease_until__lt=now)
     dead.filter(attempts__gte=MAX_ATTEMPTS).update(
         state=Job.State.FAILED,
+        lease_token=None,  # should that worker live after all, it has nothing to say any more
         finished_at=now,
         error="The worker stopped three times while doing this. See its log.",
     )
     dead.update(state=Job.State.WAITING, lease_token=None, lease_until=None)
-    waiting = list(
-        Job.objects.filter(state=Job.State.WAITING, created_at__lt=now - timedelta(seconds=5))
-    )
+    waiting = Job.objects.filter(
+        state=Job.State.WAITING, created_at__lt=now - timedelta(seconds=5)
+    ).order_by("created_at")[:NUDGES_PER_SWEEP]
     for job in waiting:
         nudge(job)
     return len(waiting)

@@ -64,6 +64,17 @@ class LaneState:
     back: float = 1.0
 
 
+# What ten ordinary balls do to a lane, as shares of its state (assumed; 40 balls then move the head
+# pin by a few boards, as a trial of film depletion did). The fit finds a session's own rates.
+WEAR_PER_TEN = LaneState(front=0.98, mid=0.94, back=0.99)
+
+
+def worn(balls_before: float) -> LaneState:
+    """Return the assumed state of a lane after so many balls by nobody in particular."""
+    tens = balls_before / 10.0
+    return LaneState(WEAR_PER_TEN.front**tens, WEAR_PER_TEN.mid**tens, WEAR_PER_TEN.back**tens)
+
+
 @dataclass(frozen=True, eq=False)
 class Lane:
     """One lane as one ball feels it.

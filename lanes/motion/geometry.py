@@ -70,6 +70,19 @@ class Pocket:
     flush_high: float = 18.0
     high: float = 18.5
 
+    def name(self, head_pin_board: float | None) -> str | None:
+        """Return ``light``, ``flush``, ``high`` or ``pocket`` between them; ``None`` without one.
+
+        ``pocket`` is inside the pocket and off its middle.
+        """
+        if head_pin_board is None:
+            return None
+        if head_pin_board < self.light:
+            return "light"
+        if head_pin_board > self.high:
+            return "high"
+        return "flush" if self.flush_low <= head_pin_board <= self.flush_high else "pocket"
+
 
 POCKET = Pocket()
 

@@ -1,0 +1,195 @@
+"""What one check-point did over a session, and what the throw already explains of it.
+
+A ball thrown a board further out, or a mile an hour slower, meets the head pin elsewhere on a
+lane that has not changed. So the down-lane check-points are always looked at next to the throw:
+the board at the arrows, the laydown and the speed of the same shot. Balls, lanes and planned moves
+(another ``stand`` or ``aim``) each have a level of their own, so that none of them is taken for a
+lane change.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .shots import LoggedShot
+
+Array = NDArray[np.float64]
+
+UNITS = {
+    "arrows": "boards",
+    "breakpoint": "boards",
+    "breakpoint_ft": "ft",
+    "head_pin": "boards",
+    "entry_angle": "deg",
+    "deck_exit": "boards",
+    "laydown": "boards",
+    "speed_mph": "mph",
+}
+THROW = ("arrows", "laydown", "speed_mph", "rev_rpm")
+# Readings come in half boards, whole feet and tenths; a scale below this is rounding.
+RESOLUTION = {
+    "arrows": 0.25,
+    "laydown": 0.25,
+    "speed_mph": 0.1,
+    "rev_rpm": 5.0,
+    "breakpoint": 0.5,
+    "breakpoint_ft": 1.0,
+    "head_pin": 0.5,
+    "entry_angle": 0.2,
+    "deck_exit": 0.5,
+}
+
+
+@dataclass(frozen=True)
+class Sensitivity:
+    """Boards (ft, degrees) of a check-point per unit of the throw, and how far that is in doubt.
+
+    Keys of ``mean`` and ``sd`` are ``(checkpoint, throw column)``; units are per board, per mph
+    and per rpm. The default is a rough rule for an ordinary lane: 2.3 boards at the pins per board
+    at the arrows is the measured robot table's middle (FACTS section 4C); the others are assumed
+    and wide. A session replaces them by the motion model's own.
+    """
+
+    mean: dict[tuple[str, str], float]
+    sd: dict[tuple[str, str], float]
+
+
+ROUGH_SENSITIVITY = Sensitivity(
+    mean={
+        ("head_pin", "arrows"): 2.3,
+        ("head_pin", "laydown"): -1.0,
+        ("head_pin", "speed_mph"): -2.0,
+        ("head_pin", "rev_rpm"): 0.02,
+        ("breakpoint", "arrows"): 1.5,
+        ("breakpoint", "laydown"): -0.5,
+        ("breakpoint", "speed_mph"): -1.0,
+        ("breakpoint", "rev_rpm"): 0.01,
+        ("breakpoint_ft", "arrows"): -1.0,
+        ("breakpoint_ft", "laydown"): 0.5,
+        ("breakpoint_ft", "speed_mph"): 1.0,
+        ("breakpoint_ft", "rev_rpm"): -0.01,
+        ("entry_angle", "arrows"): -0.5,
+        ("entry_angle", "laydown"): 0.5,
+        ("entry_angle", "speed_mph"): -0.3,
+        ("entry_angle", "rev_rpm"): 0.015,
+        ("deck_exit", "arrows"): 4.0,
+        ("deck_exit", "laydown"): -1.5,
+        ("deck_exit", "speed_mph"): -4.0,
+        ("deck_exit", "rev_rpm"): 0.04,
+    },
+    sd={
+        (checkpoint, column): size * factor
+        for checkpoint, factor in {
+            "head_pin": 1.0,
+            "breakpoint": 1.0,
+            "breakpoint_ft": 1.5,
+            "entry_angle": 0.5,
+            "deck_exit": 2.0,
+        }.items()
+        for column, size in {
+            "arrows": 1.0,
+            "laydown": 1.0,
+            "speed_mph": 1.5,
+            "rev_rpm": 0.02,
+        }.items()
+    },
+)
+
+
+@dataclass(frozen=True, eq=False)
+class Series:
+    """One check-point over the shots that count.
+
+    ``index`` (n,) points into the session's shots, ``order`` is the place in the log (every ball
+    thrown counts, spares too, because it wears the lane), ``y`` the readings, ``design`` (n, p)
+    levels and throw, ``prior_mean`` and ``prior_precision`` (p,) what is known beforehand.
+    """
+
+    name: str
+    index: NDArray[np.int64]
+    order: Array
+    y: Array
+    design: Array
+    prior_mean: Array
+    prior_precision: Array
+
+    @property
+    def unit(self) -> str:
+        """The unit of the readings."""
+        return UNITS[self.name]
+
+
+def column(shots: Sequence[LoggedShot], name: str) -> Array:
+    """Return one column of the log as floats, nan where empty."""
+    values = (getattr(shot, name) for shot in shots)
+    return np.array([np.nan if v is None else v for v in values], dtype=float)
+
+
+def planned_line(shot: LoggedShot) -> tuple[float | None, float | None]:
+    """Return what was planned: the board of the feet and the board aimed at."""
+    return shot.stand, shot.aim
+
+
+def levels(shots: Sequence[LoggedShot]) -> NDArray[np.int64]:
+    """Number the ball, lane and planned line of each shot; equal numbers share a level."""
+    names: dict[tuple[object, ...], int] = {}
+    keys = [(s.ball, s.lane, *planned_line(s)) for s in shots]
+    return np.array([names.setdefault(key, len(names)) for key in keys], dtype=np.int64)
+
+
+def centred_by(values: Array, groups: NDArray[np.int64], where: NDArray[np.bool_]) -> Array:
+    """Return values less their group's median over ``where``; 0 for what was not read."""
+    out = np.zeros(len(values))
+    for group in np.unique(groups):
+        mine = (groups == group) & np.isfinite(values)
+        known = mine & where
+        if known.any():
+            out[mine] = values[mine] - np.median(values[known])
+    return out
+
+
+def build(
+    name: str,
+    values: Array,
+    shots: Sequence[LoggedShot],
+    use: NDArray[np.bool_],
+    sensitivity: Sensitivity = ROUGH_SENSITIVITY,
+    throw: bool = True,
+) -> Series | None:
+    """Return the series of one check-point over the shots in ``use``.
+
+    ``values`` (len(shots),) may hold nan. ``throw`` is off for the arrows, which are the throw. A
+    level with one reading says nothing about change and is left out. ``None`` with too little
+    left to tell a level from a slope.
+    """
+    groups = levels(shots)
+    keep = use & np.isfinite(values)
+    for group in np.unique(groups):
+        mine = keep & (groups == group)
+        if mine.sum() < 2:
+            keep &= ~mine
+    index = np.flatnonzero(keep)
+    if len(index) < 4:
+        return None
+    found = np.unique(groups[index])
+    columns = [(groups[index] == group).astype(float) for group in found]
+    mean, precision = [0.0] * len(found), [0.0] * len(found)
+    for column_name in THROW if throw else ():
+        part = centred_by(column(shots, column_name), groups, keep)[index]
+        if np.any(part != 0.0):
+            columns.append(part)
+            mean.append(sensitivity.mean[name, column_name])
+            precision.append(sensitivity.sd[name, column_name] ** -2)
+    return Series(
+        name=name,
+        index=index,
+        order=index.astype(float) + 1.0,
+        y=values[index],
+        design=np.column_stack(columns),
+        prior_mean=np.array(mean),
+        prior_precision=np.array(precision),
+    )

@@ -92,7 +92,7 @@ def change_shot(*, shot: Shot, by: User, version: int, values: Mapping[str, Any]
     shot.full_clean(**_TYPED_ALREADY)
     try:
         with transaction.atomic():
-            _claim(shot, version)
+            claim(shot, version)
             shot.save(update_fields=[*cleaned])
             audit.record(by, "shot changed", shot, columns=sorted(values))
     except IntegrityError:
@@ -105,7 +105,7 @@ def delete_shot(*, shot: Shot, by: User, version: int) -> None:
     if shot.deleted_at is not None:
         return
     with transaction.atomic():
-        _claim(shot, version)
+        claim(shot, version)
         shot.deleted_at = timezone.now()
         shot.save(update_fields=["deleted_at"])
         audit.record(by, "shot deleted", shot, number=shot.number)
@@ -171,9 +171,9 @@ def logged_shots(session: Session) -> list[LoggedShot]:
 def ball_specs(session: Session) -> list[BallSpec]:
     """Return the balls at hand as the numeric core knows them; their names are the labels.
 
-    A ball for spares only is left out: it is never the answer to what to throw at a full rack.
+    Those for spares only are among them: they wear the lane like any other.
     """
-    return [ball_spec(ball) for ball in session.balls.all() if not ball.is_spare_ball]
+    return [ball_spec(ball) for ball in session.balls.all()]
 
 
 def ball_spec(ball: SessionBall) -> BallSpec:
@@ -202,6 +202,16 @@ def as_row(shot: Shot) -> dict[str, Any]:
     }
 
 
+def claim(shot: Shot, version: int) -> None:
+    """Take the next version of a live shot, or say that it has moved on."""
+    claimed = (
+        Shot.objects.live().filter(pk=shot.pk, version=version).update(version=F("version") + 1)
+    )
+    if not claimed:
+        raise StaleShot(Shot.objects.select_related("ball").get(pk=shot.pk))
+    shot.version = version + 1
+
+
 def _refuse_early_spare(shot: Shot, values: Mapping[str, Any]) -> None:
     if {"leave", "delivery"} & values.keys() and shot.leave == "/" and shot.delivery == 1:
         raise ValidationError({"leave": "/ is a spare; all ten down on the first ball is X"})
@@ -226,13 +236,3 @@ def _free_number(session: Session, wanted: int | None) -> int:
     if wanted is not None and not live.filter(number=wanted).exists():
         return wanted
     return (live.aggregate(last=Max("number"))["last"] or 0) + 1
-
-
-def _claim(shot: Shot, version: int) -> None:
-    """Take the next version of a live shot, or say that it has moved on."""
-    claimed = (
-        Shot.objects.live().filter(pk=shot.pk, version=version).update(version=F("version") + 1)
-    )
-    if not claimed:
-        raise StaleShot(Shot.objects.select_related("ball").get(pk=shot.pk))
-    shot.version = version + 1

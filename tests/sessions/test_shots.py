@@ -109,7 +109,7 @@ def test_a_deleted_shot_is_gone_and_its_number_free(cast):
     assert AuditEntry.objects.filter(action="shot deleted").count() == 1
 
 
-def test_the_reading_gets_the_shots_in_order_and_spare_balls_are_no_options(cast):
+def test_the_reading_gets_the_shots_in_order_and_every_ball_they_name(cast):
     SessionBall.objects.create(
         session=cast.session, label="S", cover="plastic", is_spare_ball=True, position=1
     )
@@ -118,7 +118,7 @@ def test_the_reading_gets_the_shots_in_order_and_spare_balls_are_no_options(cast
     first, second = shots.logged_shots(cast.session)
     assert (first.shot, first.ball, first.neighbour_pin) == (1, "A", "flat")
     assert (second.shot, second.ball, second.leave, second.foul) == (2, "S", "/", True)
-    assert [spec.name for spec in shots.ball_specs(cast.session)] == ["A"]
+    assert [spec.name for spec in shots.ball_specs(cast.session)] == ["A", "S"]
 
 
 def test_handing_over_the_shots_takes_one_query(cast, django_assert_num_queries):

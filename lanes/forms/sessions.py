@@ -1,0 +1,168 @@
+"""Forms around a session: where it is, what is at hand, what is watched, and its log file."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.utils import timezone
+
+from clients.models import Ball, Client, User
+from lanes import sessions
+from lanes.models import Block, Centre, Pattern
+from lanes.shotlog import LogFileError, check_size
+
+_MOST_LANES = 8
+
+
+class LanesField(forms.CharField):
+    """Lane numbers as people write them: "7", "7-8", "7, 8 and 9"."""
+
+    widget = forms.TextInput(attrs={"autocomplete": "off", "placeholder": "7-8"})
+
+    def to_python(self, value: Any) -> tuple[int, ...]:
+        text = super().to_python(value)
+        if not re.fullmatch(r"[\d\s,;+&/-]*", text.replace("and", ",")):
+            raise ValidationError("Expected lane numbers, such as 7-8 or 7, 8.")
+        numbers: set[int] = set()
+        for part in re.findall(r"\d+\s*-\s*\d+|\d+", text):
+            first, _, last = part.partition("-")
+            low, high = int(first), int(last or first)
+            if not 1 <= low <= high <= 999 or high - low >= _MOST_LANES:
+                raise ValidationError("Expected lanes from 1 to 999, at most eight of them.")
+            numbers.update(range(low, high + 1))
+        return tuple(sorted(numbers))
+
+
+class BlockForm(forms.Form):
+    """Where, on which lanes and oil, for what: the facts of a new block."""
+
+    centre = forms.ModelChoiceField(Centre.objects.none(), required=False)
+    new_centre = forms.CharField(
+        label="Or a centre that is not in the list yet", max_length=80, required=False
+    )
+    lanes = LanesField(required=False, help_text="A pair as 7-8.")
+    purpose = forms.ChoiceField(choices=Block.Purpose, widget=forms.RadioSelect)
+    pattern = forms.ModelChoiceField(
+        Pattern.objects.none(),
+        required=False,
+        empty_label="ordinary house (assumed)",
+        help_text="The oil that was put down. The report says where it is assumed.",
+    )
+    others = forms.CharField(
+        label="Who else plays",
+        max_length=200,
+        required=False,
+        help_text="Others wear the lane too.",
+    )
+
+    def __init__(self, *args: Any, user: User, facts: sessions.BlockFacts, **kwargs: Any) -> None:
+        kwargs.setdefault("initial", {})
+        kwargs["initial"] = {
+            "centre": facts.centre,
+            "lanes": ", ".join(str(number) for number in facts.lanes),
+            "purpose": facts.purpose,
+            "pattern": facts.pattern,
+            "others": facts.others,
+            **kwargs["initial"],
+        }
+        super().__init__(*args, **kwargs)
+        self.fields["centre"].queryset = Centre.objects.visible_to(user)
+        self.fields["pattern"].queryset = Pattern.objects.visible_to(user)
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        if not data.get("centre") and not data.get("new_centre") and "centre" not in self.errors:
+            self.add_error("centre", "Choose a centre, or write down a new one.")
+        return data
+
+    def facts(self) -> sessions.BlockFacts:
+        """Return the facts of the new block, once the form is valid."""
+        data = self.cleaned_data
+        return sessions.BlockFacts(
+            centre=data["centre"],
+            new_centre=data["new_centre"],
+            lanes=data["lanes"],
+            purpose=data["purpose"],
+            pattern=data["pattern"],
+            others=data["others"],
+            starts_at=data.get("starts_at") or timezone.now(),
+        )
+
+
+class AtHandForm(forms.Form):
+    """Which of the client's balls are at hand, and what is watched."""
+
+    id = forms.UUIDField(widget=forms.HiddenInput)
+    balls = forms.ModelMultipleChoiceField(
+        Ball.objects.none(), required=False, widget=forms.CheckboxSelectMultiple
+    )
+    watch = forms.MultipleChoiceField(
+        choices=list(sessions.WATCHABLE.items()),
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": "Choose at least one thing to watch."},
+    )
+
+    def __init__(self, *args: Any, client: Client, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["balls"].queryset = client.balls.filter(retired_at=None).prefetch_related(
+            "surfaces"
+        )
+
+
+class SessionForm(forms.Form):
+    """What may be changed about a session that is under way."""
+
+    watch = forms.MultipleChoiceField(
+        choices=list(sessions.WATCHABLE.items()),
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": "Choose at least one thing to watch."},
+    )
+    note = forms.CharField(
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 4}),
+        help_text="The student does not see this.",
+    )
+
+
+class LogFileForm(forms.Form):
+    """A shot log to upload."""
+
+    file = forms.FileField(
+        label="Shot log",
+        help_text="CSV or XLSX with a header row; only the column “shot” is required. "
+        "You see everything before it counts.",
+        widget=forms.FileInput(attrs={"accept": ".csv,.xlsx,.txt"}),
+        error_messages={
+            "required": "Choose a file.",
+            "empty": "The file is empty. Expected a header row and at least one shot.",
+        },
+    )
+
+    def clean_file(self) -> Any:
+        upload = self.cleaned_data["file"]
+        try:
+            check_size(upload.size)
+        except LogFileError as error:
+            raise ValidationError(str(error)) from None
+        return upload
+
+
+class ImportNewForm(BlockForm, LogFileForm):
+    """A log of a session that is not in the books yet: whose, where, when, and the file."""
+
+    id = forms.UUIDField(widget=forms.HiddenInput)
+    client = forms.ModelChoiceField(Client.objects.none(), label="Client")
+    starts_at = forms.DateTimeField(
+        label="When",
+        widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
+        input_formats=["%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S"],
+    )
+
+    field_order = ["client", "file", "starts_at", "centre", "new_centre", "lanes", "pattern"]
+
+    def __init__(self, *args: Any, user: User, **kwargs: Any) -> None:
+        super().__init__(*args, user=user, **kwargs)
+        self.fields["client"].queryset = Client.objects.editable_by(user)

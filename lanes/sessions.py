@@ -1,0 +1,250 @@
+"""Sessions: whose they are, how one is started, changed and deleted."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+
+from django.db import IntegrityError, transaction
+from django.db.models import Count, F, Max, OuterRef, Q, QuerySet, Subquery
+from django.utils import timezone
+
+from clients import audit
+from clients.models import Ball, Client, User
+from lanes.models import Block, Centre, Lane, Pattern, Report, Session, SessionBall
+from lanes.models.sessions import default_watch
+
+# What a coach may choose to watch, in the order in which a shot shows it.
+WATCHABLE = {
+    "laydown": "Laydown",
+    "arrows": "Arrows",
+    "breakpoint": "Breakpoint and its distance",
+    "head_pin": "Head pin",
+    "deck_exit": "Deck exit",
+    "leave": "Leave",
+    "throw": "Throw",
+    "speed_mph": "Speed",
+    "rev_rpm": "Rev rate",
+}
+# A block that began this long ago is still running, and one may be opened a little early.
+_RUNS_FOR = timedelta(hours=8)
+_OPENS_BEFORE = timedelta(hours=2)
+_SNAPSHOT = ("hand", "hook", "style", "speed_mph", "rev_rpm", "rotation_deg", "tilt_deg")
+_BALL_FACTS = (
+    "cover",
+    "mass_lb",
+    "rg_in",
+    "differential_in",
+    "intermediate_in",
+    "pin_to_pap_in",
+    "is_spare_ball",
+)
+
+
+@dataclass(frozen=True)
+class BlockFacts:
+    """What a new block is: where, on which lanes, on what oil, for what."""
+
+    centre: Centre | None = None
+    new_centre: str = ""
+    lanes: tuple[int, ...] = ()
+    purpose: str = Block.Purpose.LESSON
+    pattern: Pattern | None = None
+    others: str = ""
+    starts_at: datetime = field(default_factory=timezone.now)
+
+    @property
+    def words(self) -> str:
+        """Say it in one line, as the start page offers it."""
+        lanes = lane_words(self.lanes)
+        pattern = self.pattern.name if self.pattern else "ordinary house"
+        parts = [str(self.centre or self.new_centre), lanes, self.purpose, pattern]
+        return ", ".join(part for part in parts if part)
+
+
+def lane_words(numbers: Iterable[int]) -> str:
+    """Return "lane 7", "lanes 7 and 8" or nothing."""
+    each = [str(number) for number in sorted(numbers)]
+    if not each:
+        return ""
+    return f"lane {each[0]}" if len(each) == 1 else f"lanes {', '.join(each[:-1])} and {each[-1]}"
+
+
+def listed(user: User, client: Client | None = None) -> QuerySet[Session]:
+    """Return the sessions that the user may see, newest first, with shots and report's state."""
+    sessions = Session.objects.visible_to(user)
+    if client is not None:
+        sessions = sessions.filter(client=client)
+    newest = Report.objects.filter(session=OuterRef("pk")).order_by("-version")
+    return (
+        sessions.select_related("client", "block__centre")
+        .annotate(
+            shot_count=Count("shots", filter=Q(shots__deleted_at=None), distinct=True),
+            report_state=Subquery(newest.values("state")[:1]),
+        )
+        .order_by("-block__starts_at", "-created_at")
+    )
+
+
+def clients_by_recency(user: User) -> QuerySet[Client]:
+    """Return whom the user coaches, those of the latest sessions first."""
+    last = Max("sessions__block__starts_at", filter=Q(sessions__deleted_at=None))
+    return (
+        Client.objects.editable_by(user)
+        .annotate(last_session=last)
+        .order_by(F("last_session").desc(nulls_last=True), "name")
+    )
+
+
+def running_blocks(user: User) -> list[Block]:
+    """Return the blocks that somebody may join now, the latest first."""
+    now = timezone.now()
+    return list(
+        Block.objects.visible_to(user)
+        .filter(starts_at__gt=now - _RUNS_FOR, starts_at__lt=now + _OPENS_BEFORE)
+        .select_related("centre", "pattern")
+        .prefetch_related("lanes")
+        .order_by("-starts_at")
+    )
+
+
+def last_facts(user: User) -> BlockFacts:
+    """Return the facts of the last block that this coach opened, for a new one now."""
+    block = (
+        Block.objects.visible_to(user)
+        .filter(created_by=user)
+        .select_related("centre", "pattern")
+        .prefetch_related("lanes")
+        .order_by("-starts_at")
+        .first()
+    )
+    if block is None:
+        return BlockFacts(centre=Centre.objects.visible_to(user).first())
+    return BlockFacts(
+        centre=block.centre,
+        lanes=tuple(lane.number for lane in block.lanes.all()),
+        purpose=block.purpose,
+        pattern=block.pattern,
+    )
+
+
+def last_watch(client: Client) -> list[str]:
+    """Return what was watched in the client's last session."""
+    last = client.sessions.filter(deleted_at=None).order_by("-block__starts_at").first()
+    return list(last.watch) if last else default_watch()
+
+
+def start_session(
+    *,
+    by: User,
+    client: Client,
+    block: Block | BlockFacts,
+    balls: Iterable[Ball] = (),
+    watch: Iterable[str] = (),
+    key: uuid.UUID | None = None,
+) -> tuple[Session, bool]:
+    """Start a session with a snapshot of the release and the balls; a second tap finds the first.
+
+    Return the session and whether it is new.
+    """
+    key = key or uuid.uuid4()
+    known = Session.objects.visible_to(by).filter(pk=key).first()
+    if known is not None:
+        return known, False
+    try:
+        with transaction.atomic():
+            session = Session.objects.create(
+                id=key,
+                block=open_block(block, by=by) if isinstance(block, BlockFacts) else block,
+                client=client,
+                coach=by,
+                watch=[name for name in WATCHABLE if name in set(watch)] or default_watch(),
+                **{name: getattr(client, name) for name in _SNAPSHOT},
+            )
+            for position, ball in enumerate(balls):
+                _snapshot(session, ball, position)
+            audit.record(by, "session started", session, client=client.pk)
+    except IntegrityError:
+        known = Session.objects.visible_to(by).filter(pk=key).first()
+        if known is None:
+            raise
+        return known, False
+    return session, True
+
+
+def open_block(facts: BlockFacts, *, by: User) -> Block:
+    """Make a block; its centre and lanes are written down on the way where they are new."""
+    centre = facts.centre
+    if facts.new_centre:
+        centre, _ = Centre.objects.get_or_create(name=facts.new_centre)
+    block = Block.objects.create(
+        centre=centre,
+        pattern=facts.pattern,
+        purpose=facts.purpose,
+        others=facts.others,
+        starts_at=facts.starts_at,
+        created_by=by,
+    )
+    block.lanes.set(
+        Lane.objects.get_or_create(centre=centre, number=number)[0] for number in facts.lanes
+    )
+    return block
+
+
+def balls_to_offer(session: Session) -> list[Ball]:
+    """Return the client's balls that are not at hand in this session yet."""
+    at_hand = session.balls.values("ball")
+    labels = session.balls.values("label")
+    return list(
+        session.client.balls.filter(retired_at=None)
+        .exclude(pk__in=at_hand.filter(ball__isnull=False))
+        .exclude(name__in=labels)
+        .prefetch_related("surfaces")
+    )
+
+
+def add_ball(*, session: Session, ball: Ball, by: User) -> SessionBall:
+    """Put one more of the client's balls at hand, as it is now; once more does no harm."""
+    with transaction.atomic():
+        known = session.balls.filter(label=ball.name).first()
+        if known is not None:
+            return known
+        added = _snapshot(session, ball, session.balls.count())
+        audit.record(by, "ball put at hand", session, ball=ball.pk)
+    return added
+
+
+def change_session(*, session: Session, by: User, watch: Iterable[str], note: str) -> None:
+    """Change what is watched and the coach's note."""
+    chosen = set(watch)
+    session.watch = [name for name in WATCHABLE if name in chosen]
+    session.note = note
+    with transaction.atomic():
+        Session.objects.filter(pk=session.pk).update(
+            watch=session.watch, note=note, version=F("version") + 1
+        )
+        audit.record(by, "session changed", session)
+
+
+def delete_session(*, session: Session, by: User) -> None:
+    """Delete a session for everybody's eyes; its shots and reports go with it."""
+    with transaction.atomic():
+        Session.objects.filter(pk=session.pk, deleted_at=None).update(
+            deleted_at=timezone.now(), version=F("version") + 1
+        )
+        audit.record(by, "session deleted", session)
+
+
+def _snapshot(session: Session, ball: Ball, position: int) -> SessionBall:
+    surface = ball.surface
+    return SessionBall.objects.create(
+        session=session,
+        label=ball.name,
+        position=position,
+        ball=ball,
+        grit=surface.grit if surface else None,
+        polished=surface.polished if surface else None,
+        **{name: getattr(ball, name) for name in _BALL_FACTS},
+    )

@@ -1,0 +1,107 @@
+"""The shot log: at the lane on a phone, at a desk as a table, and out again as a file."""
+
+from __future__ import annotations
+
+import uuid
+from typing import Any
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.text import slugify
+from django.views.decorators.http import require_GET
+
+from lanes import shots
+from lanes.models import Session
+from lanes.shotlog import BY_NAME, COLUMNS, write_csv, write_xlsx
+
+# What the table shows besides what is watched; all columns are one tap away.
+_ALWAYS = ("shot", "game", "frame", "delivery", "lane", "ball", "leave", "note")
+_ALONG = {"breakpoint": ("breakpoint_ft",), "leave": ("neighbour_pin",), "throw": ("miss",)}
+_NOT_TYPED = ("at",)
+
+
+@require_GET
+def log(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
+    session = _session(request, pk)
+    return render(request, "lanes/shots/log.html", {"session": session, "data": _data(session)})
+
+
+@require_GET
+def table(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
+    session = _session(request, pk)
+    everything = request.GET.get("columns") == "all"
+    data = _data(session)
+    data["shown"] = [
+        column.name
+        for column in COLUMNS
+        if column.name not in _NOT_TYPED and (everything or column.name in _wanted(session))
+    ]
+    context = {
+        "session": session,
+        "data": data,
+        "everything": everything,
+        "columns": [BY_NAME[name] for name in data["shown"]],
+    }
+    return render(request, "lanes/shots/table.html", context)
+
+
+@require_GET
+def export(request: HttpRequest, pk: uuid.UUID, kind: str) -> HttpResponse:
+    """The session's shots as a file, with the columns that we do not know but kept."""
+    session = _session(request, pk)
+    rows = shots.live_shots(session)
+    logged = [shots.logged_shot(shot) for shot in rows]
+    kept = {shot.number: shot.extra for shot in rows if shot.extra}
+    if kind == "csv":
+        # With a byte-order mark, or spreadsheets guess the encoding.
+        body, mime = write_csv(logged, kept).encode("utf-8-sig"), "text/csv; charset=utf-8"
+    elif kind == "xlsx":
+        body = write_xlsx(logged, kept)
+        mime = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+    else:
+        raise Http404
+    day = timezone.localtime(session.block.starts_at).strftime("%Y-%m-%d")
+    name = f"{slugify(session.client.name) or 'shots'}-{day}.{kind}"
+    headers = {"Content-Disposition": f'attachment; filename="{name}"'}
+    return HttpResponse(body, content_type=mime, headers=headers)
+
+
+def _session(request: HttpRequest, pk: uuid.UUID) -> Session:
+    mine = Session.objects.visible_to(request.user).select_related("client", "block__centre")
+    return get_object_or_404(mine, pk=pk)
+
+
+def _wanted(session: Session) -> set[str]:
+    names = {*_ALWAYS, *session.watch}
+    return names | {other for name in names for other in _ALONG.get(name, ())}
+
+
+def _data(session: Session) -> dict[str, Any]:
+    """Return what the page's script works on."""
+    return {
+        "session": str(session.pk),
+        "client": session.client.name,
+        "hand": session.hand,
+        "competition": session.block.is_competition,
+        "shots_url": reverse("lanes:api_shots", args=[session.pk]),
+        "watch": session.watch,
+        "balls": [
+            {"label": ball.label, "spare": ball.is_spare_ball} for ball in session.balls.all()
+        ],
+        "lanes": sorted(lane.number for lane in session.block.lanes.all()),
+        "columns": {
+            column.name: {
+                "label": column.label,
+                "kind": column.kind.name,
+                "low": column.low,
+                "high": column.high,
+                "unit": column.unit,
+                "choices": column.choices,
+                "expected": column.expected,
+            }
+            for column in COLUMNS
+        },
+        "shots": [shots.as_row(shot) for shot in shots.live_shots(session)],
+    }

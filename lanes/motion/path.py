@@ -9,11 +9,11 @@ speed depend on the release alone**: that is built in, not found.
 
 Signs. ``x`` grows toward the weak side, so that a normal hook moves toward +x; ``y`` toward the
 pins. ``launch_deg`` is positive outward, toward the strong-side gutter. ``rotation_deg`` is the
-axis rotation: at 0 the ball rolls end over end with its positive axis end square to the lane on
-the weak side, at 90 the axis points back along the lane and the spin is all side roll. ``tilt_deg``
-is how far the positive axis end stands above the horizontal. Only the horizontal part of the spin,
-``rev cos(tilt)``, moves the contact point; the vertical part spins the ball in place and does
-nothing here. A negative rotation is a back-up ball.
+axis rotation against the line of launch: at 0 the ball rolls end over end along that line with its
+positive axis end square to it on the weak side, at 90 the axis points back along the line and the
+spin is all side roll. A negative rotation is a back-up ball. ``tilt_deg`` is how far the positive
+axis end stands above the horizontal. Only the horizontal part of the spin, ``rev cos(tilt)``, moves
+the contact point; the vertical part spins the ball in place and does nothing here.
 """
 
 from __future__ import annotations
@@ -274,7 +274,7 @@ def starts_from(
     launch = np.radians(launches[:, 1])
     speed = launches[:, 2] * mph_to_mps(1.0)
     roll = launches[:, 3] * rpm_to_radps(1.0) * radius * np.cos(np.radians(tilt_deg))
-    turn = np.radians(rotation_deg)
+    turn = np.radians(rotation_deg) - launch  # the axis is turned against the line of launch
     starts[:, 0] = (launches[:, 0] - 0.5) * BOARD_M
     starts[:, 1] = -speed * np.sin(launch)
     starts[:, 2] = speed * np.cos(launch)
@@ -391,47 +391,92 @@ class Path:
         ]
 
 
+@dataclass(frozen=True, eq=False)
+class Slide:
+    """What became of one ball over a stretch of lane, in SI. ``track`` rows: time, x, y, s."""
+
+    start: NDArray[np.float64]  # x, v0x, v0y, ux, uy
+    track: NDArray[np.float64]
+    found: NDArray[np.float64]
+    heading: NDArray[np.float64]  # unit slip at the start
+    k: float
+
+    @property
+    def velocity(self) -> NDArray[np.float64]:
+        """Velocity at the end of the stretch, (2,)."""
+        return np.asarray(self.start[1:3] - self.heading * self.track[-1, 3])
+
+    @property
+    def slip(self) -> NDArray[np.float64]:
+        """Contact slip at the end of the stretch, (2,)."""
+        return np.asarray(self.start[3:5] - self.heading * self.track[-1, 3] * (1 + 1 / self.k))
+
+    @property
+    def rolling(self) -> NDArray[np.float64] | None:
+        """Time, x, y, s where slip ends, or ``None`` if the ball slips all the way."""
+        if math.isnan(self.found[_ROLL_Y]):
+            return None
+        return np.asarray(self.track[np.searchsorted(self.track[:, 2], self.found[_ROLL_Y])])
+
+
+def slide(
+    start: NDArray[np.float64],
+    k: float,
+    lane: Lane,
+    distance: float,
+    gravity: float = GRAVITY,
+    time_step: float = TIME_STEP,
+) -> Slide:
+    """Follow one ball for ``distance`` metres: the low-level form of ``roll``, all in SI.
+
+    ``start`` is (x, v0x, v0y, ux, uy): place, velocity, and contact slip, which is the velocity
+    less the surface's roll velocity. ``k`` is I / m R^2.
+    """
+    out = np.empty(_RESULTS)
+    track = np.empty((_MAX_STEPS + 2, 4))
+    x, v0x, v0y, ux, uy = start
+    rows = _trace(
+        x,
+        v0x,
+        v0y,
+        ux,
+        uy,
+        k,
+        gravity,
+        lane.film,
+        lane.law,
+        lane.factors,
+        min(ft_to_m(ARROWS_FT), distance),
+        distance,
+        time_step,
+        out,
+        track,
+    )
+    slip = float(np.hypot(start[3], start[4]))
+    heading = start[3:5] / slip if slip > 0 else np.zeros(2)
+    return Slide(start, track[:rows], out, heading, k)
+
+
 def roll(release: Release, ball: BallSpec, lane: Lane) -> Path:
     """Roll one ball down the lane as far as the head-pin plane or the gutter."""
     launch = np.array(
         [[release.laydown, release.launch_deg, release.speed_mph, release.rev_rpm]], dtype=float
     )
     start = starts_from(launch, release.rotation_deg, release.tilt_deg, BALL_RADIUS_M)[0]
-    out = np.empty(_RESULTS)
-    track = np.empty((_MAX_STEPS + 2, 4))
-    rows = _trace(
-        start[0],
-        start[1],
-        start[2],
-        start[3],
-        start[4],
-        ball.k,
-        GRAVITY,
-        lane.film,
-        lane.law,
-        lane.factors,
-        ft_to_m(ARROWS_FT),
-        ft_to_m(HEAD_PIN_FT),
-        TIME_STEP,
-        out,
-        track,
-    )
-    return _path_from(start, out, track[:rows], lane)
+    return _path_from(slide(start, ball.k, lane, ft_to_m(HEAD_PIN_FT)), lane)
 
 
-def _path_from(
-    start: NDArray[np.float64], out: NDArray[np.float64], track: NDArray[np.float64], lane: Lane
-) -> Path:
-    slip = float(np.hypot(start[3], start[4]))
-    heading = start[3:5] / slip if slip > 0 else np.zeros(2)
-    time, x, y, s = track.T
+def _path_from(slid: Slide, lane: Lane) -> Path:
+    start, heading, out = slid.start, slid.heading, slid.found
+    slips = bool(np.any(heading != 0.0))
+    time, x, y, s = slid.track.T
     speed = np.hypot(start[1] - heading[0] * s, start[2] - heading[1] * s)
     gutter_y = _number(out[_GUTTER_Y])
     end_y = float(y[-1]) if gutter_y is None else gutter_y
     roll_y = _number(out[_ROLL_Y])
     if roll_y is not None and roll_y >= end_y:
         roll_y = None
-    hook_y = _hook_start(x, y, s, roll_y, end_y, lane) if slip > 0 else None
+    hook_y = _hook_start(x, y, s, roll_y, end_y, lane) if slips else None
     feet = np.append(np.arange(0.0, math.ceil(end_y / FOOT_M - 1e-9)), end_y / FOOT_M)
     at = feet * FOOT_M
     phases = [

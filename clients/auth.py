@@ -7,6 +7,8 @@ from django.http import HttpRequest
 
 from clients.models import Client, User
 
+BACKEND = "clients.auth.EmailOrNameBackend"
+
 
 class EmailOrNameBackend(BaseBackend):
     def authenticate(
@@ -35,3 +37,10 @@ def may_log_in(user: User) -> bool:
         return False
     client = Client.objects.filter(user=user).first()
     return client is None or client.may_have_account
+
+
+def typed_login(request: HttpRequest | None, credentials: dict | None = None) -> str | None:
+    """Return the log-in as it counts for locking out: as typed, whatever its case."""
+    typed = request.POST.get("username") if request is not None else None
+    typed = typed or (credentials or {}).get("username")
+    return typed.strip().lower() if typed else None

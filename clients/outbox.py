@@ -39,6 +39,23 @@ def write(
     return mail
 
 
+def write_to_address(
+    *, key: str, address: str, subject: str, body: str, client: Client | None = None
+) -> Mail:
+    """Put a letter to somebody who has no account yet into the outbox, once per key."""
+    mail, _ = Mail.objects.get_or_create(
+        key=key, defaults={"client": client, "address": address, "subject": subject, "body": body}
+    )
+    return mail
+
+
+def withdraw(key_prefix: str) -> None:
+    """Take back letters whose link opens nothing any more; of those gone out, forget the words."""
+    letters = Mail.objects.filter(key__startswith=key_prefix)
+    letters.filter(sent_at=None).delete()
+    letters.update(body="The link in this letter opens nothing any more.")
+
+
 def send_waiting() -> int:
     """Send what waits, if a mail server is named; return how many went out.
 

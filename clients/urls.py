@@ -1,4 +1,35 @@
 """Addresses of people and things."""
 
+from django.urls import path
+
+from clients.views import balls, clients, consents, join, people
+
 app_name = "clients"
-urlpatterns: list = []
+
+# The list of clients and a client's page join lessons and gear: coachsite.urls adds them here.
+urlpatterns = [
+    path("clients/new/", clients.client_new, name="new"),
+    path("clients/<int:pk>/edit/", clients.client_edit, name="edit"),
+    path("clients/<int:pk>/facts.json", clients.client_facts, name="facts"),
+    path("clients/<int:pk>/balls/new/", balls.ball_new, name="ball_new"),
+    path("balls/<int:pk>/", balls.ball, name="ball"),
+    path("balls/<int:pk>/edit/", balls.ball_edit, name="ball_edit"),
+    path("balls/<int:pk>/surface/", balls.surface_add, name="surface_add"),
+    path("balls/<int:pk>/retire/", balls.ball_retire, name="ball_retire"),
+    path("balls/<int:pk>/unretire/", balls.ball_unretire, name="ball_unretire"),
+    path("gear/", balls.gear, name="gear"),
+    path("gear/walk-in/", clients.walkin_new, name="walkin_new"),
+    path("people/", people.people_list, name="people"),
+    path("people/<int:pk>/", people.person, name="person"),
+    path("people/<int:pk>/roles/", people.person_roles, name="person_roles"),
+    path("people/<int:pk>/close/", people.person_close, name="person_close"),
+    path("people/<int:pk>/open/", people.person_open, name="person_open"),
+    path("people/<int:pk>/password/", people.person_password, name="person_password"),
+    path("people/invite/", people.invite, name="invite"),
+    path("people/invite/<int:pk>/", people.invitation, name="invitation"),
+    path("people/invite/<int:pk>/renew/", people.invitation_renew, name="invitation_renew"),
+    path("people/invite/<int:pk>/revoke/", people.invitation_revoke, name="invitation_revoke"),
+    path("join/<str:token>/", join.join, name="join"),
+    path("wards/", consents.wards, name="wards"),
+    path("wards/<int:pk>/", consents.consents_of_ward, name="consents"),
+]

@@ -1,0 +1,80 @@
+"""Logging in and out, one's own account, a new password by a link."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.contrib.auth import login, update_session_auth_hash
+from django.contrib.auth.decorators import login_not_required
+from django.contrib.auth.views import LoginView, LogoutView
+from django.db import transaction
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.cache import never_cache
+from django.views.decorators.debug import sensitive_post_parameters
+from django.views.decorators.http import require_http_methods
+
+from clients import audit, auth, consents, people
+from clients.forms.accounts import AccountForm, ChangePasswordForm, LogInForm, NewPasswordForm
+from clients.views.links import keep_token_out_of_sight
+
+log_in = LoginView.as_view(authentication_form=LogInForm, redirect_authenticated_user=True)
+# Logging out twice is no mistake, so nobody is asked to log in for it.
+log_out = login_not_required(LogoutView.as_view())
+
+
+@require_http_methods(["GET", "POST"])
+def account(request: HttpRequest) -> HttpResponse:
+    """One's own name, e-mail and units; a guardian's wards stand below."""
+    user = request.user
+    form = AccountForm(request.POST or None, instance=type(user).objects.get(pk=user.pk))
+    if form.is_valid():
+        if form.changed_data:
+            with transaction.atomic():
+                form.instance.save(update_fields=form.changed_data)
+                audit.record(user, "account.changed", user, fields=form.changed_data)
+        messages.success(request, "Saved.")
+        return redirect("account")
+    return render(request, "clients/account.html", {"form": form, "wards": consents.wards_of(user)})
+
+
+@sensitive_post_parameters()
+@require_http_methods(["GET", "POST"])
+def change_password(request: HttpRequest) -> HttpResponse:
+    """A new password; whoever else is logged in with this account is out at once."""
+    form = ChangePasswordForm(request.user, request.POST or None)
+    if form.is_valid():
+        form.save(commit=False)  # hashes, which is slow, before the write lock
+        with transaction.atomic():
+            form.user.save(update_fields=["password"])
+            audit.record(request.user, "password.changed", request.user)
+        update_session_auth_hash(request, form.user)
+        messages.success(request, "The new password counts from now on, on every device.")
+        return redirect("account")
+    return render(request, "clients/change_password.html", {"form": form})
+
+
+@login_not_required
+@never_cache
+@keep_token_out_of_sight
+@sensitive_post_parameters()
+@require_http_methods(["GET", "POST"])
+def set_password(request: HttpRequest, uid: str, token: str) -> HttpResponse:
+    """A new password by a link that an owner or coach made; it works once."""
+    user = people.user_of_password_link(uid, token)
+    if user is None:
+        return render(
+            request,
+            "clients/link_closed.html",
+            {"why": "This link has been used, or it is too old."},
+            status=410,
+        )
+    form = NewPasswordForm(user, request.POST or None)
+    if form.is_valid():
+        form.save(commit=False)
+        with transaction.atomic():
+            user.save(update_fields=["password"])
+            audit.record(user, "password.changed", user, by="link")
+        if auth.may_log_in(user):
+            login(request, user, backend=auth.BACKEND)
+        return redirect("today")
+    return render(request, "clients/set_password.html", {"form": form, "person": user})

@@ -215,6 +215,7 @@ SPECTACULAR_SETTINGS = {
     "DESCRIPTION": "Sessions, shots and jobs, for the pages of this site.",
     "VERSION": "1",
     "SERVE_INCLUDE_SCHEMA": False,
+    "SERVE_PERMISSIONS": ["rest_framework.permissions.IsAuthenticated"],
 }
 
 # The shot log's own reader refuses more than 5 MB; a little above it, so that its message is seen.

@@ -7,7 +7,9 @@ from pathlib import Path
 os.environ["COACHSITE_DATA"] = tempfile.mkdtemp(prefix="coachsite-test-")
 
 from coachsite.settings import *  # noqa: F403
-from coachsite.settings import DATA_DIR, DATABASES
+from coachsite.settings import DATA_DIR, DATABASES, STATIC_ROOT
+
+STATIC_ROOT.mkdir()  # whitenoise warns of a missing folder, and warnings are errors
 
 TIME_ZONE = "Pacific/Chatham"  # 12:45 or 13:45 ahead: a forgotten conversion shows
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]

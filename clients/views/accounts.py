@@ -15,6 +15,7 @@ from django.views.decorators.http import require_http_methods
 
 from clients import audit, auth, consents, people
 from clients.forms.accounts import AccountForm, ChangePasswordForm, LogInForm, NewPasswordForm
+from clients.models import User
 from clients.views.links import keep_token_out_of_sight
 
 log_in = LoginView.as_view(authentication_form=LogInForm, redirect_authenticated_user=True)
@@ -26,7 +27,7 @@ log_out = login_not_required(LogoutView.as_view())
 def account(request: HttpRequest) -> HttpResponse:
     """One's own name, e-mail and units; a guardian's wards stand below."""
     user = request.user
-    form = AccountForm(request.POST or None, instance=type(user).objects.get(pk=user.pk))
+    form = AccountForm(request.POST or None, instance=User.objects.get(pk=user.pk))
     if form.is_valid():
         if form.changed_data:
             with transaction.atomic():

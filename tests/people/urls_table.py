@@ -1,0 +1,132 @@
+"""Who gets what at every address: one line an address, one status a person.
+
+The rule. Every pattern of the URL resolver has a line here, or the walk fails and names it. A line:
+
+    row("clients:detail", "olive carl", kw=lambda w: {"pk": w.sam_client.pk})
+
+means: with this name and these arguments, Olive and Carl get 200, whoever else logs in gets 404 (a
+thing that is not yours does not exist), and who is not logged in is sent to the log-in. Where that
+is not so, say it:
+
+    redirect="sam gina"     these get 302
+    forbidden="gina"        these get 403: they see the thing, but it is not theirs to change
+    rest=200                what everybody else gets
+    anonymous=200           what a browser without a log-in gets (the API says 403)
+    method="post"           the page only takes POST; it is sent `data` by each person in turn, and
+                            what it did is taken back before the next. "200" then reads: 302, the
+                            page was changed and the browser sent on. Add `done=` for another code.
+
+Several lines may stand for one name: Carl's client and Dora's, a draft and a sent report, and so on.
+`w` is the `world` of tests/people/conftest.py: the cast of tests/conftest.py, and what hangs on it.
+That a GET writes nothing is no option: the walk asserts it for every line.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from types import SimpleNamespace
+from typing import Any
+
+PEOPLE = ("olive", "carl", "dora", "otto", "sam", "wendy", "gina", "nick")
+EVERYBODY = " ".join(PEOPLE)
+STAFF = "olive carl dora otto"
+COACHES = "olive carl dora"
+NOBODY = ""
+
+Arguments = Callable[[SimpleNamespace], dict[str, Any]]
+
+
+@dataclass(frozen=True)
+class Row:
+    name: str
+    arguments: Arguments
+    expected: dict[str, int]
+    method: str = "get"
+    data: Callable[[SimpleNamespace], dict[str, Any]] = field(default=lambda w: {})
+    query: str = ""
+
+    def __str__(self) -> str:
+        good = "+".join(who for who, code in self.expected.items() if code < 400)
+        return f"{self.method} {self.name}{self.query} for {good or 'nobody'}"
+
+
+def row(
+    name: str,
+    allowed: str = NOBODY,
+    *,
+    kw: Arguments = lambda w: {},
+    redirect: str = "",
+    forbidden: str = "",
+    rest: int = 404,
+    anonymous: int = 302,
+    method: str = "get",
+    data: Arguments = lambda w: {},
+    done: int | None = None,
+    query: str = "",
+) -> Row:
+    expected = dict.fromkeys(PEOPLE, rest)
+    expected |= dict.fromkeys(forbidden.split(), 403)
+    expected |= dict.fromkeys(redirect.split(), 302)
+    expected |= dict.fromkeys(allowed.split(), done or (302 if method == "post" else 200))
+    unknown = set(expected) - set(PEOPLE)
+    assert not unknown, f"{name}: nobody of the cast is called {unknown}"
+    expected["anonymous"] = anonymous
+    return Row(name, kw, expected, method, data, query)
+
+
+def _pk(thing: str) -> Arguments:
+    """Arguments of an address that names one thing of the world by its key."""
+    return lambda w: {"pk": getattr(w, thing).pk}
+
+
+HOUSE = [
+    row("healthz", EVERYBODY, anonymous=200),
+    row("schema", EVERYBODY, anonymous=403),
+    row("today", STAFF, redirect="sam wendy gina nick"),
+    row("login", redirect=EVERYBODY, anonymous=200),
+    row("logout", EVERYBODY, method="post", anonymous=302),
+    row("account", EVERYBODY),
+    row("change_password", EVERYBODY),
+    row("set_password", EVERYBODY, kw=lambda w: w.password_link, anonymous=200),
+    row("set_password", rest=410, kw=lambda w: {"uid": "MQ", "token": "x"}, anonymous=410),
+]
+
+PEOPLE_ROWS = [
+    row("clients:people", COACHES),
+    row("clients:person", "olive carl", kw=_pk("sam")),
+    row("clients:person", "olive carl", kw=_pk("gina")),
+    row("clients:person", "olive", kw=_pk("nick")),
+    row(
+        "clients:person_roles",
+        "olive",
+        kw=_pk("sam"),
+        forbidden="carl",
+        method="post",
+        data=lambda w: {"roles": ["operator"]},
+    ),
+    row("clients:person_close", "olive", kw=_pk("sam"), forbidden="carl", method="post"),
+    row("clients:person_open", "olive", kw=_pk("sam"), forbidden="carl", method="post"),
+    row("clients:person_password", "olive carl", kw=_pk("sam"), method="post"),
+    row("clients:person_password", "olive", kw=_pk("gina"), forbidden="carl", method="post"),
+    row("clients:invite", COACHES),
+    row("clients:invite", COACHES, query="?client={sam_client.pk}"),
+    row("clients:invitation", "olive carl", kw=_pk("invitation")),
+    row("clients:invitation_renew", "olive carl", kw=_pk("invitation"), method="post"),
+    row("clients:invitation_revoke", "olive carl", kw=_pk("invitation"), method="post"),
+    row("clients:join", EVERYBODY, kw=lambda w: {"token": w.token}, anonymous=200),
+    row("clients:join", kw=lambda w: {"token": "made-up"}, anonymous=404),
+    row("clients:join", rest=410, kw=lambda w: {"token": w.old_token}, anonymous=410),
+    row("clients:wards", EVERYBODY),
+    row("clients:consents", "olive carl gina", kw=_pk("guardianship")),
+    row(
+        "clients:consents",
+        "gina",
+        kw=_pk("guardianship"),
+        forbidden="olive carl",
+        method="post",
+        data=lambda w: {"kind": "account", "action": "revoke"},
+    ),
+]
+
+ROWS: list[Row] = [*HOUSE, *PEOPLE_ROWS]

@@ -139,7 +139,7 @@ def _read_xlsx(data: bytes, filename: str) -> Table:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # about styles and extensions that we do not use
-            return _read_workbook(_unpack(data))
+            return _read_workbook(unpack(data))
     except LogFileError:
         raise
     except Exception as error:  # the library raises whatever a damaged part made it stumble over
@@ -149,7 +149,7 @@ def _read_xlsx(data: bytes, filename: str) -> Table:
         ) from error
 
 
-def _unpack(data: bytes) -> io.BytesIO:
+def unpack(data: bytes) -> io.BytesIO:
     """Return the workbook with its parts unpacked, none of them larger than it says.
 
     The sizes in a packed file are only claimed. Reading each part no further than its claim, and

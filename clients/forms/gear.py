@@ -1,0 +1,45 @@
+"""Balls and surfaces."""
+
+from __future__ import annotations
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.utils import timezone
+
+from clients.forms.fields import MeasureField, day_input
+from clients.models import Ball, Surface
+from clients.records import BALL_NUMBERS
+
+
+class BallForm(forms.ModelForm):
+    class Meta:
+        model = Ball
+        fields = ["name", "cover", "mass_lb", *[n for n in BALL_NUMBERS if n != "mass_lb"]]
+        fields += ["is_spare_ball"]
+        field_classes = dict.fromkeys(BALL_NUMBERS, MeasureField)
+        help_texts = {
+            "name": "As the shot log writes it.",
+            "pin_to_pap_in": "Along the cover, from the pin to the positive axis point.",
+        }
+
+    def clean_name(self) -> str:
+        name = self.cleaned_data["name"]
+        same = Ball.objects.filter(client=self.instance.client_id, name=name)
+        if same.exclude(pk=self.instance.pk).exists():
+            raise ValidationError(f"There is another ball called {name}.")
+        return name
+
+
+class SurfaceForm(forms.ModelForm):
+    class Meta:
+        model = Surface
+        fields = ["grit", "polished", "done_on", "note"]
+        widgets = {"done_on": day_input(), "grit": forms.TextInput(attrs={"inputmode": "numeric"})}
+        labels = {"grit": "Last grit on the cover", "done_on": "Done on"}
+        help_texts = {"grit": "The number of the last abrasive, 80 to 10000."}
+
+    def clean_done_on(self):
+        day = self.cleaned_data["done_on"]
+        if day > timezone.localdate():
+            raise ValidationError("This day is still to come.")
+        return day

@@ -1,0 +1,96 @@
+"""Balls and their surfaces: what is done to them, and what the published limits say of them."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from django.db import IntegrityError, transaction
+from django.db.models import OuterRef, Subquery
+from django.utils import timezone
+
+from clients import audit
+from clients.access import BallQuerySet
+from clients.models import Ball, Surface, User
+
+# The governing body's equipment specification, as reported (shared facts, 25 Nov 2026). RG and
+# differential limits are those for balls of 13 lb and over; lighter balls have limits of their own.
+RG_IN = (2.460, 2.800)  # minimum in force since 1 Jul 2010
+DIFFERENTIAL_IN = 0.060  # in force since 1 Feb 2005
+MASS_LB = 16.00
+LIMITS_FROM_LB = 13.0
+
+
+class NameTakenError(ValueError):
+    """The client has another ball of this name; the shot log could not tell the two apart."""
+
+
+def save_ball(ball: Ball, *, by: User) -> None:
+    """Save a new or changed ball. Raises NameTakenError for a name that the client's gear has."""
+    action = "ball.changed" if ball.pk else "ball.added"
+    try:
+        with transaction.atomic():
+            ball.save()
+            audit.record(by, action, ball)
+    except IntegrityError as error:
+        raise NameTakenError(f"There is another ball called {ball.name}.") from error
+
+
+@transaction.atomic
+def add_surface(surface: Surface, *, by: User) -> Surface:
+    """Write a surface into the ball's history; a second tap finds the first one's row."""
+    Ball.objects.select_for_update().get(pk=surface.ball_id)
+    newest = surface.ball.surfaces.first()
+    if newest and _same(newest, surface):
+        return newest
+    surface.done_by = by
+    surface.save()
+    audit.record(by, "surface.added", surface.ball, grit=surface.grit, polished=surface.polished)
+    return surface
+
+
+def _same(one: Surface, other: Surface) -> bool:
+    names = ("grit", "polished", "done_on", "note")
+    return all(getattr(one, name) == getattr(other, name) for name in names)
+
+
+@transaction.atomic
+def retire(ball: Ball, *, by: User, on: date | None = None) -> None:
+    """Take a ball out of use; its sessions and its history stay."""
+    if ball.retired_at is None:
+        ball.retired_at = on or timezone.localdate()
+        ball.save(update_fields=["retired_at"])
+        audit.record(by, "ball.retired", ball)
+
+
+@transaction.atomic
+def take_back(ball: Ball, *, by: User) -> None:
+    """Put a retired ball back into use."""
+    if ball.retired_at is not None:
+        ball.retired_at = None
+        ball.save(update_fields=["retired_at"])
+        audit.record(by, "ball.taken_back", ball)
+
+
+def with_surface_date(balls: BallQuerySet) -> BallQuerySet:
+    """Add `surface_on`, the day of the surface that the ball has now."""
+    newest = Surface.objects.filter(ball=OuterRef("pk")).values("done_on")[:1]
+    return balls.annotate(surface_on=Subquery(newest))
+
+
+def limit_notes(ball: Ball) -> list[str]:
+    """Return where the ball's numbers lie outside the published limits, as information only."""
+    notes = []
+    heavy = ball.mass_lb is None or ball.mass_lb >= LIMITS_FROM_LB
+    low, high = RG_IN
+    if ball.mass_lb is not None and ball.mass_lb > MASS_LB:
+        notes.append(f"Weight {ball.mass_lb:g} lb is over {MASS_LB:.2f} lb.")
+    if heavy and ball.rg_in is not None and not low <= ball.rg_in <= high:
+        notes.append(f"RG {ball.rg_in:g} in is outside {low:.3f} to {high:.3f} in.")
+    if heavy and ball.differential_in is not None and ball.differential_in > DIFFERENTIAL_IN:
+        notes.append(f"Differential {ball.differential_in:g} in is over {DIFFERENTIAL_IN:.3f} in.")
+    if (ball.intermediate_in or 0) > (ball.differential_in or 1.0):
+        notes.append(
+            f"The intermediate differential, {ball.intermediate_in:g} in, is larger than the "
+            f"differential, {ball.differential_in:g} in; one of the two is likely mistyped."
+        )
+    return notes

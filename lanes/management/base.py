@@ -82,7 +82,7 @@ class NumbersCommand(BaseCommand):
     requires_system_checks: list[str] = []
 
     def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> ArgumentParser:
-        parser = super().create_parser(prog_name, subcommand, **kwargs)
+        parser = super().create_parser(prog_name, subcommand, allow_abbrev=False, **kwargs)
         from_command_line = self._called_from_command_line
 
         def error(message: str) -> None:

@@ -36,6 +36,7 @@ STATES = ("front", "mid", "back")
 _T_FREEDOM = 4.0  # degrees of freedom of the reading errors' Student t (heavy tails, assumed)
 _STEPS = np.array([0.05, 0.02, 0.05, 2.0, 0.5, 0.01, 0.02, 0.02, 0.01])
 _MAX_ROUNDS = 25
+_ENOUGH = 0.02  # a round that gains less than this of the log posterior is the last
 
 # What the reduced model itself leaves out: unequal moments move the entry angle by 0.3 deg (a trial
 # with random orientations). Taken as a doubt that all shots of a session share.
@@ -299,10 +300,10 @@ class _Problem:
             own, shared, inputs, found = new_own, new_shared, new_inputs, new_found
             residuals, cost = new_residuals, new_cost
             damping = max(damping / 8.0, 1e-6)
-            if gain < 1e-3:
+            if gain < _ENOUGH:
                 converged = True
                 break
-        system = self._system(own, shared, inputs, found, residuals)
+        system = self._system(own, shared, inputs, found, residuals, for_doubt=True)
         return self._result(own, shared, inputs, found, residuals, system, converged)
 
     def _start(self) -> tuple[Array, Array]:
@@ -316,7 +317,13 @@ class _Problem:
         return own, self.mean.copy()
 
     def _system(
-        self, own: Array, shared: Array, inputs: Array, found: Array, residuals: Array
+        self,
+        own: Array,
+        shared: Array,
+        inputs: Array,
+        found: Array,
+        residuals: Array,
+        for_doubt: bool = False,
     ) -> System:
         slopes = self._slopes(inputs, found)
         full = np.zeros((self.n, len(SEEN), INPUTS))
@@ -329,7 +336,12 @@ class _Problem:
         common[:, 5, self.layout.DISPLAY] -= 1.0
         common /= self.sd[:, None]
         # Weights of the Student t: a reading far off is listened to less.
-        weight = self.weight * (_T_FREEDOM + 1.0) / (_T_FREEDOM + residuals**2)
+        weight = (_T_FREEDOM + 1.0) / (_T_FREEDOM + residuals**2)
+        if for_doubt:
+            # A fit's own residuals are too small to weigh readings by: a reading is worth what a
+            # Student t tells on average, and less where it lies far off.
+            weight = (_T_FREEDOM + 1.0) / (_T_FREEDOM + 3.0) * np.minimum(weight, 1.0)
+        weight = self.weight * weight
         return System(
             own=np.einsum("nri,nr,nrj->nij", local, weight, local) + np.diag(1.0 / self.own_sd**2),
             cross=np.einsum("nri,nr,nrg->nig", local, weight, common),

@@ -213,7 +213,7 @@ def _trace(  # type: ignore[no-untyped-def]
             out[_PIN_X] = px
             out[_PIN_VX] = v0x - ex * ps
             out[_PIN_VY] = v0y - ey * ps
-            out[_PIN_SLIP] = slip - ps * (1.0 + k) / k
+            out[_PIN_SLIP] = slip - ps * (1.0 + k) / k if ps < s_end else 0.0
             out[_PIN_TIME] = t + lag
             if px < out[_BREAK_X] and out[_BREAK_INSIDE] == 0.0:
                 out[_BREAK_X] = px
@@ -491,17 +491,17 @@ def _path_from(slid: Slide, lane: Lane) -> Path:
     arrived = gutter_y is None and not math.isnan(out[_PIN_X])
     entry = math.degrees(math.atan2(out[_PIN_VX], out[_PIN_VY]))
     return Path(
-        arrows_board=m_to_board(out[_ARROWS_X]) if end_y > ft_to_m(ARROWS_FT) else None,
-        breakpoint_board=m_to_board(out[_BREAK_X]) if broke else None,
-        breakpoint_ft=out[_BREAK_Y] / FOOT_M if broke else None,
-        head_pin_board=m_to_board(out[_PIN_X]) if arrived else None,
+        arrows_board=m_to_board(float(out[_ARROWS_X])) if end_y > ft_to_m(ARROWS_FT) else None,
+        breakpoint_board=m_to_board(float(out[_BREAK_X])) if broke else None,
+        breakpoint_ft=float(out[_BREAK_Y]) / FOOT_M if broke else None,
+        head_pin_board=m_to_board(float(out[_PIN_X])) if arrived else None,
         entry_angle_deg=entry if arrived else None,
         speed_at_pins_mph=(mps_to_mph(math.hypot(out[_PIN_VX], out[_PIN_VY])) if arrived else None),
         hook_start_ft=None if hook_y is None else hook_y / FOOT_M,
         roll_start_ft=None if roll_y is None else roll_y / FOOT_M,
         time_s=float(np.interp(end_y, y, time)),
         gutter_at_ft=None if gutter_y is None else gutter_y / FOOT_M,
-        slip_at_pins_mps=max(0.0, out[_PIN_SLIP]) if arrived else None,
+        slip_at_pins_mps=float(out[_PIN_SLIP]) if arrived else None,
         path_ft=feet,
         path_board=np.interp(at, y, x) / BOARD_M + 0.5,
         path_mph=np.interp(at, y, speed) / mph_to_mps(1.0),

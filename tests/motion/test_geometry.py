@@ -30,12 +30,12 @@ from lanes.motion.geometry import (
 def test_the_lane_from_foul_line_to_pit_is_the_specified_length():
     # Governing bodies' specification: 60 ft to the head pin's centre, 62 ft 10-3/16 in to the pit.
     assert HEAD_PIN_CENTRE_FT == 60.0
-    assert DECK_EXIT_FT * 12 == pytest.approx(62 * 12 + 10 + 3 / 16, abs=1e-9)
+    assert pytest.approx(62 * 12 + 10 + 3 / 16, abs=1e-9) == DECK_EXIT_FT * 12
     # The same pit edge by another way: four rows and 3 in, quoted 31-3/16 + 3 in.
     by_rows = HEAD_PIN_CENTRE_FT * 12 + 3 * PIN_ROW_PITCH_IN + LAST_ROW_TO_EXIT_IN
     assert by_rows == pytest.approx(DECK_EXIT_FT * 12, abs=0.02)
-    assert 3 * PIN_ROW_PITCH_IN == pytest.approx(31 + 3 / 16, abs=0.02)
-    assert PIN_ROW_PITCH_IN == pytest.approx(10.3923, abs=1e-4)
+    assert pytest.approx(31 + 3 / 16, abs=0.02) == 3 * PIN_ROW_PITCH_IN
+    assert pytest.approx(10.3923, abs=1e-4) == PIN_ROW_PITCH_IN
 
 
 def test_widths_meet_the_specification():
@@ -44,7 +44,7 @@ def test_widths_meet_the_specification():
     assert (LANE_WIDTH_IN - 3 * PIN_SPACING_IN) / 2 == 2.75
     ten = pin_spots()[10][0]
     assert board_to_m(ten) / 0.0254 == pytest.approx(2.75)
-    assert PIN_SPACING_IN - PIN_DIAMETER_IN == pytest.approx(7.234)
+    assert pytest.approx(7.234) == PIN_SPACING_IN - PIN_DIAMETER_IN
 
 
 def test_pins_do_not_stand_on_every_fifth_board():

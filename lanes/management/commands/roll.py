@@ -39,7 +39,8 @@ class Command(NumbersCommand):
         )
         parser.add_argument("--target-ft", type=number(5, 59.5), default=15.0)
         for name in _BALL:
-            parser.add_argument(_option(name), type=number(*BALL_LIMITS[name]))
+            option = _option(name.removesuffix("_in"))
+            parser.add_argument(option, dest=name, type=number(*BALL_LIMITS[name]))
         parser.add_argument("--cover", choices=COVERS)
         parser.add_argument("--polished", action="store_true", default=None)
         parser.add_argument("--hand", choices=("right", "left"), default="right")

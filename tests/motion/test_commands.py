@@ -1,0 +1,190 @@
+"""``roll`` and ``oil`` as their contracts say: keys, exit codes, one line for bad input."""
+
+import json
+import math
+import subprocess
+import sys
+from io import StringIO
+from pathlib import Path
+
+import pytest
+from django.core.management import CommandError, call_command
+
+from lanes.management.commands.oil import Command as Oil
+from lanes.management.commands.roll import Command as Roll
+
+RELEASE = {
+    "--speed-mph": "17.5",
+    "--rev-rpm": "340",
+    "--rotation-deg": "55",
+    "--tilt-deg": "12",
+    "--laydown": "20",
+    "--target": "11.5",
+}
+SHEET = "layer,direction,from_ft,to_ft,first_board,last_board,ml\n1,forward,0,40,2,30,14\n"
+
+
+def words(**changes):
+    options = RELEASE | {"--" + key.replace("_", "-"): value for key, value in changes.items()}
+    return [word for pair in options.items() for word in pair if word is not None]
+
+
+def answer(command, *args):
+    out = StringIO()
+    call_command(command, *args, "--json", stdout=out)
+    return json.loads(out.getvalue())
+
+
+@pytest.fixture
+def sheet(tmp_path):
+    path = tmp_path / "made-up.csv"
+    path.write_text(SHEET)
+    return str(path)
+
+
+def test_roll_prints_the_contract():
+    told = answer("roll", *words())
+    assert set(told) >= {
+        "breakpoint", "arrows_board", "head_pin_board", "entry_angle_deg", "speed_at_pins_mph",
+        "hook_start_ft", "roll_start_ft", "time_s", "path",
+    }  # fmt: skip
+    assert set(told["breakpoint"]) == {"board", "ft"}
+    assert set(told["path"][0]) == {"ft", "board", "speed_mph", "phase"}
+    assert told["path"][0]["board"] == 20
+    assert told["lane"]["assumed"] is True  # the house pattern is said to be assumed
+    assert told["ball_assumed"]
+    assert "gutter_at_ft" not in told
+
+
+def test_roll_on_a_uniform_lane_follows_the_closed_form():
+    # v_f = v0 - k/(1+k) u0 (4A of the facts), whatever the friction; k = (RG/R)^2, 27-in ball.
+    told = answer("roll", *words(mu="0.2", rg="2.5", laydown="3", target="3"))
+    k = (2.5 / (27 / (2 * math.pi))) ** 2
+    v0 = 17.5 * 0.44704
+    surface = 340 * 2 * math.pi / 60 * math.cos(math.radians(12)) * 27 / (2 * math.pi) * 0.0254
+    turn = math.radians(55)
+    across = k / (1 + k) * surface * math.sin(turn)
+    along = v0 - k / (1 + k) * (v0 - surface * math.cos(turn))
+    assert told["entry_angle_deg"] == pytest.approx(
+        math.degrees(math.atan2(across, along)), abs=1e-3
+    )
+    assert told["speed_at_pins_mph"] == pytest.approx(math.hypot(across, along) / 0.44704, abs=1e-3)
+
+
+def test_roll_takes_every_option_of_the_contract():
+    told = answer(
+        "roll",
+        *words(
+            target="16", target_ft="40", rg="2.5", differential="0.05", intermediate="0.01",
+            mass_lb="14", pin_to_pap="4", cover="pearl", grit="3000", hand="left",
+            shots_before="20",
+        ),
+        "--polished",
+    )  # fmt: skip
+    assert told["ball"]["rg_in"] == 2.5
+    assert told["ball"]["polished"] is True
+    assert told["ball_assumed"] == []
+    assert told["lane"]["shots_before"] == 20
+
+
+def test_roll_into_the_gutter():
+    told = answer("roll", *words(target="3"))
+    assert 15 < told["gutter_at_ft"] < 60
+    assert told["head_pin_board"] is None
+    assert told["roll_start_ft"] is None
+
+
+def test_roll_on_a_sheet_depends_on_the_hand(sheet):
+    right = answer("roll", *words(pattern=sheet))
+    left = answer("roll", *words(pattern=sheet, hand="left"))
+    assert right["lane"]["assumed"] is False
+    # The sheet leaves its boards 31 to 39 from the left dry: a right-hander's outside.
+    assert right["breakpoint"]["board"] > left["breakpoint"]["board"]
+
+
+def test_roll_in_words():
+    out = StringIO()
+    call_command("roll", *words(), stdout=out)
+    assert "assumed: no sheet given" in out.getvalue()
+    assert "Head pin: board" in out.getvalue()
+
+
+def test_oil_prints_the_contract(sheet):
+    told = answer("oil", sheet)
+    assert told["total_ml"] == told["forward_ml"] == 14
+    assert told["reverse_ml"] == 0
+    assert told["length_ft"] == 40
+    assert told["rule_of_31_exit_board"] == 9
+    assert set(told["ratio"]) == {"crosswise", "inside_outside"}
+    bands = {(zone["from_ft"], zone["first_board"]) for zone in told["film_by_zone"]}
+    assert len(bands) == len(told["film_by_zone"]) == 42
+    out = StringIO()
+    call_command("oil", sheet, stdout=out)
+    assert "Film in units" in out.getvalue()
+
+
+BAD = [
+    (Roll, words(speed_mph="fast"), "--speed-mph"),
+    (Roll, words(speed_mph="99"), "5 to 35"),
+    (Roll, words(speed_mph="nan"), "--speed-mph"),
+    (Roll, words(laydown="55"), "1 to 39"),
+    (Roll, words(cover="velvet"), "--cover"),
+    (Roll, words(rg_in="2.5"), "unrecognized arguments"),
+    (Roll, words(rg="9"), "--rg"),
+    (Roll, words(shots_before="-3"), "--shots-before"),
+    (Roll, words(mu="0.1", pattern="x.csv"), "not allowed with"),
+    (Roll, words(pattern="/nowhere/x.csv"), "no such file"),
+    (Roll, [], "required"),
+    (Oil, ["/nowhere/x.csv"], "no such file"),
+    (Oil, ["/"], "directory"),
+    (Oil, [], "SHEET.csv"),
+]
+
+
+@pytest.mark.parametrize(("command", "args", "says"), BAD)
+def test_bad_input_is_one_line_and_exit_2(command, args, says, capsys):
+    name = command.__module__.rsplit(".", 1)[1]
+    with pytest.raises(SystemExit) as stopped:
+        command().run_from_argv(["manage.py", name, *args])
+    said = capsys.readouterr()
+    assert stopped.value.code == 2
+    assert len(said.err.strip().splitlines()) == 1
+    assert says in said.err.lower() or says in said.err
+    assert said.out == ""
+
+
+@pytest.mark.parametrize(
+    ("data", "says"),
+    [
+        (b"", "empty"),
+        (b"\x89PNG\r\n\x1a\n\xff\xfe", "not UTF-8"),
+        (b"shot,game\n1,1\n", "column missing"),
+        (SHEET.encode() + b"2,forward,0,40,2,55,6\n", "row 3, last_board"),
+        (b"x" * (6 * 1024 * 1024), "larger than 5 MB"),
+    ],
+)
+def test_a_bad_sheet_names_the_row_and_field(data, says, tmp_path, capsys):
+    path = tmp_path / "bad.csv"
+    path.write_bytes(data)
+    with pytest.raises(SystemExit) as stopped:
+        Oil().run_from_argv(["manage.py", "oil", str(path)])
+    said = capsys.readouterr().err
+    assert stopped.value.code == 2
+    assert len(said.strip().splitlines()) == 1
+    assert says in said
+
+
+def test_called_from_python_bad_input_raises_with_code_2():
+    with pytest.raises(CommandError) as caught:
+        call_command("roll", *words(speed_mph="fast"))
+    assert caught.value.returncode == 2
+
+
+def test_from_the_shell():
+    root = Path(__file__).resolve().parents[2]
+    done = subprocess.run(
+        [sys.executable, "manage.py", "roll", *words(speed_mph="99")],
+        cwd=root, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.returncode == 2
+    assert len(done.stderr.strip().splitlines()) == 1

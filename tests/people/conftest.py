@@ -9,6 +9,8 @@ from django.urls import resolve
 
 from clients import invitations, people
 from clients.models import User
+from lanes.motion import HOUSE
+from lanes.patterns import import_pattern
 
 
 @pytest.fixture
@@ -24,5 +26,6 @@ def world(cast) -> SimpleNamespace:
     invitations.revoke(old, by=w.carl)
     # For somebody who does not log in meanwhile: that would use the link up.
     forgetful = User.objects.create_user(name="Fay", email="fay@example.org", password="forgotten")
+    w.pattern, _ = import_pattern(HOUSE, by=w.carl)
     w.password_link = resolve(people.password_link(forgetful, by=w.olive)).kwargs
     return w

@@ -16,7 +16,7 @@ is not so, say it:
                             what it did is taken back before the next. "200" then reads: 302, the
                             page was changed and the browser sent on. Add `done=` for another code.
 
-Several lines may stand for one name: Carl's client and Dora's, a draft and a sent report, and so on.
+Several lines may stand for one name: Carl's client and Dora's, a draft and a sent report.
 `w` is the `world` of tests/people/conftest.py: the cast of tests/conftest.py, and what hangs on it.
 That a GET writes nothing is no option: the walk asserts it for every line.
 """
@@ -129,4 +129,65 @@ PEOPLE_ROWS = [
     ),
 ]
 
-ROWS: list[Row] = [*HOUSE, *PEOPLE_ROWS]
+RECORDS = [
+    row("clients:list", COACHES),
+    row("clients:new", COACHES),
+    row("clients:detail", "olive carl", kw=_pk("sam_client")),
+    row("clients:detail", "olive carl", kw=_pk("wendy_client")),
+    row("clients:detail", "olive dora", kw=_pk("tess_client")),
+    row("clients:edit", "olive carl", kw=_pk("sam_client")),
+    row(
+        "clients:edit",
+        "olive carl",
+        kw=_pk("sam_client"),
+        method="post",
+        data=lambda w: {"name": "Sam", "hand": "left", "hook": "usual", "style": "one"},
+    ),
+    row("clients:facts", "olive carl", kw=_pk("sam_client")),
+    row("clients:gear", STAFF),
+    row("clients:walkin_new", "olive otto"),
+    row(
+        "clients:walkin_new",
+        "olive otto",
+        method="post",
+        data=lambda w: {"name": "Walt", "hand": "right", "style": "one"},
+    ),
+    row("clients:ball_new", "olive carl otto", kw=_pk("sam_client")),
+    row("clients:ball", "olive carl otto sam", kw=_pk("ball")),
+    row("clients:ball", "olive dora otto", kw=_pk("tess_ball")),
+    row("clients:ball_edit", "olive carl otto", kw=_pk("ball")),
+    row(
+        "clients:ball_edit",
+        "olive carl otto",
+        kw=_pk("ball"),
+        method="post",
+        data=lambda w: {"name": "A", "cover": "pearl"},
+    ),
+    row("clients:surface_add", "olive carl otto", kw=_pk("ball")),
+    row(
+        "clients:surface_add",
+        "olive carl otto",
+        kw=_pk("ball"),
+        method="post",
+        data=lambda w: {"grit": 1000, "done_on": "2026-01-05"},
+    ),
+    row("clients:ball_retire", "olive carl otto", kw=_pk("ball"), method="post"),
+    row("clients:ball_unretire", "olive carl otto", kw=_pk("ball"), method="post"),
+    row("lanes:centres", STAFF),
+    row("lanes:centre_new", COACHES),
+    row("lanes:centre", STAFF, kw=_pk("centre")),
+    row("lanes:centre_edit", COACHES, kw=_pk("centre")),
+    row(
+        "lanes:centre_lanes",
+        COACHES,
+        kw=_pk("centre"),
+        method="post",
+        data=lambda w: {"lanes": "1-4", "do": "add"},
+    ),
+    row("lanes:patterns", STAFF),
+    row("lanes:pattern_import", COACHES),
+    row("lanes:pattern", STAFF, kw=_pk("pattern")),
+    row("lanes:pattern_csv", STAFF, kw=_pk("pattern")),
+]
+
+ROWS: list[Row] = [*HOUSE, *PEOPLE_ROWS, *RECORDS]

@@ -77,5 +77,5 @@ def _check_headers(response) -> None:
     html = response.get("Content-Type", "").startswith("text/html") and not response.streaming
     if html and response.content:
         page = response.content.decode()
-        for forbidden in (" style=", "<style", " onclick=", " onload=", "javascript:"):
+        for forbidden in (" style=", "<style", " onclick=", " onload=", "javascript:", "{#", "{%"):
             assert forbidden not in page, f"{forbidden!r} in the page"

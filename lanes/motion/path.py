@@ -1,7 +1,7 @@
 """The path of a sliding, hooking and rolling ball: the reduced spherical model.
 
 With equal moments of inertia the direction in which the ball's contact slips never turns, whatever
-the friction map (Euler 1758 and Coriolis 1835 for the sliding sphere; any mechanics text). So the
+the friction map (the sliding sphere of any mechanics text; Coriolis 1835 for its parabola). So the
 state is the place and one number, ``s``: the speed that friction has taken so far, the integral of
 ``mu g dt``. The velocity is ``v0 - e s`` with ``e`` the unit slip at release, until slip ends at
 ``s_end = |u0| k / (1 + k)``; then the ball rolls straight. **In this model the final direction and
@@ -24,11 +24,10 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
-from numba import njit
 from numpy.typing import ArrayLike, NDArray
 
 from .balls import BallSpec
-from .friction import BACK_RAMP_FT, FRONT_UNTIL_FT, MID_FROM_FT, Lane
+from .friction import Lane
 from .geometry import (
     ARROWS_FT,
     BALL_RADIUS_M,
@@ -36,16 +35,31 @@ from .geometry import (
     FOOT_M,
     GRAVITY,
     HEAD_PIN_FT,
-    LANE_WIDTH_M,
     ft_to_m,
     m_to_board,
     mph_to_mps,
     mps_to_mph,
     rpm_to_radps,
 )
+from .kernel import (
+    ARROWS_X,
+    BREAK_INSIDE,
+    BREAK_X,
+    BREAK_Y,
+    GUTTER_Y,
+    MAX_STEPS,
+    PIN_SLIP,
+    PIN_VX,
+    PIN_VY,
+    PIN_X,
+    RESULTS,
+    ROLL_Y,
+    trace,
+    trace_many,
+)
 
-TIME_STEP = 0.01  # s; keeps a path within 0.01 board of the full equations (checked in tests)
-_MAX_STEPS = 3000
+TIME_STEP = 0.02  # s; keeps a path within 0.01 board of the full equations (checked in tests)
+TRACK_STEP = 0.005  # s; the same where the path itself is wanted, so that it draws smoothly
 
 # Where the reduced model is asked about; outside these a release is a typing error.
 LIMITS = {
@@ -56,11 +70,6 @@ LIMITS = {
     "laydown": (1.0, 39.0),
     "launch_deg": (-10.0, 10.0),
 }
-
-# Results of one traced path, in SI.
-_ARROWS_X, _BREAK_X, _BREAK_Y, _BREAK_INSIDE, _PIN_X, _PIN_VX, _PIN_VY, _PIN_SLIP = range(8)
-_PIN_TIME, _ROLL_Y, _GUTTER_Y = range(8, 11)
-_RESULTS = 11
 
 
 @dataclass(frozen=True)
@@ -87,179 +96,6 @@ def launch_for_target(laydown: float, target: float, target_ft: float = ARROWS_F
     The line is straight: what the ball hooks before the target is not taken off.
     """
     return math.degrees(math.atan2((laydown - target) * BOARD_M, ft_to_m(target_ft)))
-
-
-@njit(cache=True, error_model="numpy")
-def _friction(x, y, film, law, factors):  # type: ignore[no-untyped-def]
-    """Friction at one place; the same law as ``Lane.mu``."""
-    board = min(max(x / BOARD_M - 0.5, 0.0), film.shape[0] - 1.0)
-    feet = y / FOOT_M
-    row = min(max(feet - 0.5, 0.0), film.shape[1] - 1.0)
-    i = min(int(board), film.shape[0] - 2)
-    j = min(int(row), film.shape[1] - 2)
-    a = board - i
-    b = row - j
-    oil = (1.0 - a) * ((1.0 - b) * film[i, j] + b * film[i, j + 1])
-    oil += a * ((1.0 - b) * film[i + 1, j] + b * film[i + 1, j + 1])
-    front = min(max((MID_FROM_FT - feet) / (MID_FROM_FT - FRONT_UNTIL_FT), 0.0), 1.0)
-    back = min(max((feet - law[3]) / BACK_RAMP_FT, 0.0), 1.0)
-    oil *= factors[1] * front + factors[2] * (1.0 - front)
-    dry = law[1] * (1.0 + back * (factors[3] - 1.0))
-    return factors[0] * (law[0] + (dry - law[0]) * math.exp(-oil / law[2]))
-
-
-@njit(cache=True, error_model="numpy")
-def _step(x, y, s, h, v0x, v0y, ex, ey, gravity, film, law, factors):  # type: ignore[no-untyped-def]
-    """One Runge-Kutta step of fourth order while the ball slips."""
-    r1 = gravity * _friction(x, y, film, law, factors)
-    half = 0.5 * h
-    s2 = s + half * r1
-    r2 = gravity * _friction(
-        x + half * (v0x - ex * s), y + half * (v0y - ey * s), film, law, factors
-    )
-    s3 = s + half * r2
-    r3 = gravity * _friction(
-        x + half * (v0x - ex * s2), y + half * (v0y - ey * s2), film, law, factors
-    )
-    s4 = s + h * r3
-    r4 = gravity * _friction(x + h * (v0x - ex * s3), y + h * (v0y - ey * s3), film, law, factors)
-    taken = (s + 2.0 * s2 + 2.0 * s3 + s4) / 6.0
-    return (
-        x + h * (v0x - ex * taken),
-        y + h * (v0y - ey * taken),
-        s + h * (r1 + 2.0 * r2 + 2.0 * r3 + r4) / 6.0,
-    )
-
-
-@njit(cache=True, error_model="numpy")
-def _trace(  # type: ignore[no-untyped-def]
-    x, v0x, v0y, ux, uy, k, gravity, film, law, factors, arrows_y, pin_y, h, out, track
-):
-    """Follow one ball to the head-pin plane; fill ``out`` and, if it has rows, ``track``.
-
-    ``track`` rows are time, x, y, s; the number of rows written is returned.
-    """
-    slip = math.hypot(ux, uy)
-    ex = ux / slip if slip > 0.0 else 0.0
-    ey = uy / slip if slip > 0.0 else 0.0
-    s_end = slip * k / (1.0 + k)
-    s_turn = v0x / ex if ex != 0.0 else -1.0  # where the sideways speed passes through nought
-    y = 0.0
-    s = 0.0
-    t = 0.0
-    rows = 0
-    for i in range(out.shape[0]):
-        out[i] = np.nan
-    out[_BREAK_INSIDE] = 0.0
-    out[_BREAK_X] = x
-    out[_BREAK_Y] = 0.0
-    if s_end <= 1e-12:
-        out[_ROLL_Y] = 0.0
-    for _ in range(_MAX_STEPS):
-        if rows < track.shape[0]:
-            track[rows, 0] = t
-            track[rows, 1] = x
-            track[rows, 2] = y
-            track[rows, 3] = s
-            rows += 1
-        rolling = s >= s_end
-        if rolling:
-            vx = v0x - ex * s_end
-            vy = v0y - ey * s_end
-            if vy <= 0.0:
-                return rows
-            # Straight from here: one plane at a time, in steps only where the track is wanted.
-            step = (pin_y - y) / vy
-            if track.shape[0] > 0:
-                step = min(step, h)
-            if y < arrows_y:
-                step = min(step, (arrows_y - y) / vy + 1e-12)
-            nx = x + vx * step
-            ny = y + vy * step
-            ns = s
-        else:
-            step = h
-            nx, ny, ns = _step(x, y, s, step, v0x, v0y, ex, ey, gravity, film, law, factors)
-            if ns > s_end:
-                for _ in range(2):
-                    step *= (s_end - s) / (ns - s)
-                    nx, ny, ns = _step(x, y, s, step, v0x, v0y, ex, ey, gravity, film, law, factors)
-                ns = s_end
-            if s_turn > s and s_turn <= ns and ex < 0.0:
-                part = step * (s_turn - s) / (ns - s)
-                bx, by, bs = _step(x, y, s, part, v0x, v0y, ex, ey, gravity, film, law, factors)
-                part *= (s_turn - s) / (bs - s)
-                bx, by, bs = _step(x, y, s, part, v0x, v0y, ex, ey, gravity, film, law, factors)
-                if by <= pin_y:
-                    out[_BREAK_X] = bx
-                    out[_BREAK_Y] = by
-                    out[_BREAK_INSIDE] = 1.0
-        if y < arrows_y <= ny:
-            out[_ARROWS_X] = _across(
-                arrows_y, x, y, s, step, rolling, nx, ny,
-                v0x, v0y, ex, ey, s_end, gravity, film, law, factors,
-            )[0]  # fmt: skip
-        if not out[_GUTTER_Y] >= 0.0 and (nx < 0.0 or nx > LANE_WIDTH_M):
-            edge = 0.0 if nx < 0.0 else LANE_WIDTH_M
-            part = (edge - x) / (nx - x) if nx != x else 0.0
-            crossing = y + part * (ny - y)
-            if crossing <= pin_y:
-                out[_GUTTER_Y] = crossing
-        if ny >= pin_y - 1e-12:
-            px, ps, lag = _across(
-                pin_y, x, y, s, step, rolling, nx, ny,
-                v0x, v0y, ex, ey, s_end, gravity, film, law, factors,
-            )  # fmt: skip
-            out[_PIN_X] = px
-            out[_PIN_VX] = v0x - ex * ps
-            out[_PIN_VY] = v0y - ey * ps
-            out[_PIN_SLIP] = slip - ps * (1.0 + k) / k if ps < s_end else 0.0
-            out[_PIN_TIME] = t + lag
-            if px < out[_BREAK_X] and out[_BREAK_INSIDE] == 0.0:
-                out[_BREAK_X] = px
-                out[_BREAK_Y] = pin_y
-            if ps >= s_end and s < s_end:
-                out[_ROLL_Y] = pin_y
-            if rows < track.shape[0]:
-                track[rows, 0] = t + lag
-                track[rows, 1] = px
-                track[rows, 2] = pin_y
-                track[rows, 3] = ps
-                rows += 1
-            return rows
-        if ns >= s_end and s < s_end:
-            out[_ROLL_Y] = ny
-        x = nx
-        y = ny
-        s = ns
-        t += step
-    return rows
-
-
-@njit(cache=True, error_model="numpy")
-def _across(  # type: ignore[no-untyped-def]
-    plane, x, y, s, step, rolling, nx, ny,
-    v0x, v0y, ex, ey, s_end, gravity, film, law, factors,
-):  # fmt: skip
-    """Place, ``s`` and time after the step's start at which the ball crosses a plane."""
-    part = step * (plane - y) / (ny - y)
-    if rolling:
-        return x + (v0x - ex * s_end) * part, s, part
-    px, py, ps = _step(x, y, s, part, v0x, v0y, ex, ey, gravity, film, law, factors)
-    rest = (plane - py) / (v0y - ey * ps)
-    return px + (v0x - ex * ps) * rest, min(ps, s_end), part + rest
-
-
-@njit(cache=True, error_model="numpy")
-def _trace_many(starts, k, film, law, factors, arrows_y, pin_y, h, results):  # type: ignore[no-untyped-def]
-    """Trace every row of ``starts`` (x, v0x, v0y, ux, uy) with its own row of ``factors``."""
-    track = np.empty((0, 4))
-    for i in range(starts.shape[0]):
-        a = starts[i]
-        _trace(
-            a[0], a[1], a[2], a[3], a[4], k, GRAVITY, film, law, factors[i],
-            arrows_y, pin_y, h, results[i], track,
-        )  # fmt: skip
 
 
 def starts_from(
@@ -300,8 +136,8 @@ def trace_launches(
     starts = starts_from(launches, rotation_deg, tilt_deg, BALL_RADIUS_M)
     if factors is None:
         factors = np.broadcast_to(lane.factors, (len(launches), 4))
-    results = np.empty((len(launches), _RESULTS))
-    _trace_many(
+    results = np.empty((len(launches), RESULTS))
+    trace_many(
         starts,
         ball.k,
         lane.film,
@@ -313,14 +149,14 @@ def trace_launches(
         results,
     )
     found = np.empty((len(launches), 8))
-    found[:, 0] = results[:, _ARROWS_X] / BOARD_M + 0.5
-    found[:, 1] = results[:, _BREAK_X] / BOARD_M + 0.5
-    found[:, 2] = results[:, _BREAK_Y] / FOOT_M
-    found[:, 3] = results[:, _BREAK_INSIDE]
-    found[:, 4] = results[:, _PIN_X] / BOARD_M + 0.5
-    found[:, 5] = np.degrees(np.arctan2(results[:, _PIN_VX], results[:, _PIN_VY]))
-    found[:, 6] = results[:, _PIN_SLIP]
-    found[:, 7] = results[:, _GUTTER_Y] / FOOT_M
+    found[:, 0] = results[:, ARROWS_X] / BOARD_M + 0.5
+    found[:, 1] = results[:, BREAK_X] / BOARD_M + 0.5
+    found[:, 2] = results[:, BREAK_Y] / FOOT_M
+    found[:, 3] = results[:, BREAK_INSIDE]
+    found[:, 4] = results[:, PIN_X] / BOARD_M + 0.5
+    found[:, 5] = np.degrees(np.arctan2(results[:, PIN_VX], results[:, PIN_VY]))
+    found[:, 6] = results[:, PIN_SLIP]
+    found[:, 7] = results[:, GUTTER_Y] / FOOT_M
     return found
 
 
@@ -414,9 +250,9 @@ class Slide:
     @property
     def rolling(self) -> NDArray[np.float64] | None:
         """Time, x, y, s where slip ends, or ``None`` if the ball slips all the way."""
-        if math.isnan(self.found[_ROLL_Y]):
+        if math.isnan(self.found[ROLL_Y]):
             return None
-        return np.asarray(self.track[np.searchsorted(self.track[:, 2], self.found[_ROLL_Y])])
+        return np.asarray(self.track[np.searchsorted(self.track[:, 2], self.found[ROLL_Y])])
 
 
 def slide(
@@ -425,17 +261,17 @@ def slide(
     lane: Lane,
     distance: float,
     gravity: float = GRAVITY,
-    time_step: float = TIME_STEP,
+    time_step: float = TRACK_STEP,
 ) -> Slide:
     """Follow one ball for ``distance`` metres: the low-level form of ``roll``, all in SI.
 
     ``start`` is (x, v0x, v0y, ux, uy): place, velocity, and contact slip, which is the velocity
     less the surface's roll velocity. ``k`` is I / m R^2.
     """
-    out = np.empty(_RESULTS)
-    track = np.empty((_MAX_STEPS + 2, 4))
+    out = np.empty(RESULTS)
+    track = np.empty((MAX_STEPS + 2, 4))
     x, v0x, v0y, ux, uy = start
-    rows = _trace(
+    rows = trace(
         x,
         v0x,
         v0y,
@@ -471,9 +307,9 @@ def _path_from(slid: Slide, lane: Lane) -> Path:
     slips = bool(np.any(heading != 0.0))
     time, x, y, s = slid.track.T
     speed = np.hypot(start[1] - heading[0] * s, start[2] - heading[1] * s)
-    gutter_y = _number(out[_GUTTER_Y])
+    gutter_y = _number(out[GUTTER_Y])
     end_y = float(y[-1]) if gutter_y is None else gutter_y
-    roll_y = _number(out[_ROLL_Y])
+    roll_y = _number(out[ROLL_Y])
     if roll_y is not None and roll_y >= end_y:
         roll_y = None
     hook_y = _hook_start(x, y, s, roll_y, end_y, lane) if slips else None
@@ -487,21 +323,21 @@ def _path_from(slid: Slide, lane: Lane) -> Path:
         else "skid"
         for place in at
     ]
-    broke = out[_BREAK_INSIDE] == 1.0 and out[_BREAK_Y] <= end_y
-    arrived = gutter_y is None and not math.isnan(out[_PIN_X])
-    entry = math.degrees(math.atan2(out[_PIN_VX], out[_PIN_VY]))
+    broke = out[BREAK_INSIDE] == 1.0 and out[BREAK_Y] <= end_y
+    arrived = gutter_y is None and not math.isnan(out[PIN_X])
+    entry = math.degrees(math.atan2(out[PIN_VX], out[PIN_VY]))
     return Path(
-        arrows_board=m_to_board(float(out[_ARROWS_X])) if end_y > ft_to_m(ARROWS_FT) else None,
-        breakpoint_board=m_to_board(float(out[_BREAK_X])) if broke else None,
-        breakpoint_ft=float(out[_BREAK_Y]) / FOOT_M if broke else None,
-        head_pin_board=m_to_board(float(out[_PIN_X])) if arrived else None,
+        arrows_board=m_to_board(float(out[ARROWS_X])) if end_y > ft_to_m(ARROWS_FT) else None,
+        breakpoint_board=m_to_board(float(out[BREAK_X])) if broke else None,
+        breakpoint_ft=float(out[BREAK_Y]) / FOOT_M if broke else None,
+        head_pin_board=m_to_board(float(out[PIN_X])) if arrived else None,
         entry_angle_deg=entry if arrived else None,
-        speed_at_pins_mph=(mps_to_mph(math.hypot(out[_PIN_VX], out[_PIN_VY])) if arrived else None),
+        speed_at_pins_mph=(mps_to_mph(math.hypot(out[PIN_VX], out[PIN_VY])) if arrived else None),
         hook_start_ft=None if hook_y is None else hook_y / FOOT_M,
         roll_start_ft=None if roll_y is None else roll_y / FOOT_M,
         time_s=float(np.interp(end_y, y, time)),
         gutter_at_ft=None if gutter_y is None else gutter_y / FOOT_M,
-        slip_at_pins_mps=float(out[_PIN_SLIP]) if arrived else None,
+        slip_at_pins_mps=float(out[PIN_SLIP]) if arrived else None,
         path_ft=feet,
         path_board=np.interp(at, y, x) / BOARD_M + 0.5,
         path_mph=np.interp(at, y, speed) / mph_to_mps(1.0),

@@ -58,16 +58,18 @@ def test_roll_prints_the_contract():
 
 def test_roll_on_a_uniform_lane_follows_the_closed_form():
     # v_f = v0 - k/(1+k) u0 (4A of the facts), whatever the friction; k = (RG/R)^2, 27-in ball.
-    told = answer("roll", *words(mu="0.2", rg="2.5", laydown="3", target="3"))
+    told = answer("roll", *words(mu="0.15", rg="2.5", laydown="35", target="20"))
     k = (2.5 / (27 / (2 * math.pi))) ** 2
     v0 = 17.5 * 0.44704
     surface = 340 * 2 * math.pi / 60 * math.cos(math.radians(12)) * 27 / (2 * math.pi) * 0.0254
     turn = math.radians(55)
     across = k / (1 + k) * surface * math.sin(turn)
     along = v0 - k / (1 + k) * (v0 - surface * math.cos(turn))
-    assert told["entry_angle_deg"] == pytest.approx(
-        math.degrees(math.atan2(across, along)), abs=1e-3
-    )
+    # The release turns with the line of launch, fifteen boards in 15 ft outward.
+    launch = math.degrees(math.atan2(15 * 41.5 / 39, 15 * 12))
+    entry = math.degrees(math.atan2(across, along)) - launch
+    assert told["launch_deg"] == pytest.approx(launch, abs=1e-3)
+    assert told["entry_angle_deg"] == pytest.approx(entry, abs=1e-3)
     assert told["speed_at_pins_mph"] == pytest.approx(math.hypot(across, along) / 0.44704, abs=1e-3)
 
 
@@ -133,6 +135,7 @@ BAD = [
     (Roll, words(rg="9"), "--rg"),
     (Roll, words(shots_before="-3"), "--shots-before"),
     (Roll, words(mu="0.1", pattern="x.csv"), "not allowed with"),
+    (Roll, words(laydown="39", target="1", target_ft="5"), "--target"),
     (Roll, words(pattern="/nowhere/x.csv"), "no such file"),
     (Roll, [], "required"),
     (Oil, ["/nowhere/x.csv"], "no such file"),

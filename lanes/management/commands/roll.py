@@ -5,7 +5,7 @@ from __future__ import annotations
 from argparse import ArgumentParser
 from typing import Any
 
-from lanes.management.base import NumbersCommand, number, read_sheet, whole
+from lanes.management.base import NumbersCommand, bad_input, number, read_sheet, whole
 from lanes.motion import (
     COVERS,
     HOUSE,
@@ -57,12 +57,17 @@ class Command(NumbersCommand):
             **{name: options[name] for name in _BALL},
         )
         lane, described = _lane(options, ball)
+        launch = launch_for_target(options["laydown"], options["target"], options["target_ft"])
+        steepest = RELEASE_LIMITS["launch_deg"][1]
+        if abs(launch) > steepest:
+            raise bad_input(
+                f"--target: a launch of {launch:.1f} deg given, at most {steepest:g} deg either "
+                "way expected"
+            )
         release = Release(
             *(options[name] for name in _RELEASE),
             laydown=options["laydown"],
-            launch_deg=launch_for_target(
-                options["laydown"], options["target"], options["target_ft"]
-            ),
+            launch_deg=launch,
         )
         answer = _answer(roll(release, ball, lane))
         answer["launch_deg"] = round(release.launch_deg, 4)

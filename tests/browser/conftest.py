@@ -135,7 +135,12 @@ def log_in(live_server) -> Callable[[Page, User], None]:
 @pytest.fixture(scope="session")
 def axe() -> Callable[[Page], None]:
     def check(page: Page) -> None:
-        options = {"runOnly": {"type": "tag", "values": WCAG}, "resultTypes": ["violations"]}
+        options = {
+            "runOnly": {"type": "tag", "values": WCAG},
+            "resultTypes": ["violations"],
+            # Else axe loads the style sheets once more, by addresses that the policy blocks.
+            "preload": False,
+        }
         results = Axe().run(page, options=options)
         assert results.violations_count == 0, f"{page.url}\n{results.generate_report()}"
         width = page.evaluate("document.documentElement.scrollWidth - window.innerWidth")

@@ -188,7 +188,7 @@ def _finish(job_id: uuid.UUID, token: uuid.UUID, **fields: Any) -> None:
 
 
 def sweep() -> int:
-    """Give back jobs whose worker died, fail those that died too often; return how many were nudged.
+    """Give back jobs whose worker died, fail those that died too often. Return how many wait.
 
     Every job that waits is nudged again, since a local broker can lose its message.
     """

@@ -3,7 +3,7 @@ from drf_spectacular.views import SpectacularAPIView
 
 from clients import urls as clients_urls
 from clients.views import accounts
-from coachsite import clients_page, views
+from coachsite import clients_page, portal, views
 
 # A client's page joins lessons and gear, so it stands in the shell; its name stays the clients'.
 clients_patterns = [
@@ -19,6 +19,13 @@ urlpatterns = [
     path("account/", accounts.account, name="account"),
     path("account/password/", accounts.change_password, name="change_password"),
     path("password/<str:uid>/<str:token>/", accounts.set_password, name="set_password"),
+    path("portal/", portal.portal, name="portal"),
+    path("portal/<int:pk>/", portal.portal_report, name="portal_report"),
+    path("portal/<int:pk>/read/", portal.portal_read, name="portal_read"),
+    path("portal/<int:pk>/answer/", portal.portal_answer, name="portal_answer"),
+    path(
+        "portal/homework/<int:pk>/done/", portal.portal_homework_done, name="portal_homework_done"
+    ),
     path("healthz", views.healthz, name="healthz"),
     path("api/schema", SpectacularAPIView.as_view(), name="schema"),
     path("", include((clients_patterns, clients_urls.app_name))),

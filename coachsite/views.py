@@ -9,6 +9,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET
 
 from clients import jobs
+from coachsite.today import todays_work
 
 
 @login_not_required
@@ -27,4 +28,4 @@ def today(request: HttpRequest) -> HttpResponse:
     """The first page: what is to do today; students and guardians go to their portal."""
     if not request.user.is_staff_member:
         return redirect("portal")
-    return render(request, "today.html", {})
+    return render(request, "today.html", {"today": todays_work(request.user)})

@@ -3,10 +3,19 @@
 from django.urls import path
 
 from lanes import api
-from lanes.views import imports, sessions, shots
+from lanes.views import centres, imports, patterns, readings, reports, sessions, shots
 
 app_name = "lanes"
 urlpatterns = [
+    path("centres/", centres.centres, name="centres"),
+    path("centres/new/", centres.centre_new, name="centre_new"),
+    path("centres/<int:pk>/", centres.centre, name="centre"),
+    path("centres/<int:pk>/edit/", centres.centre_edit, name="centre_edit"),
+    path("centres/<int:pk>/lanes/", centres.centre_lanes, name="centre_lanes"),
+    path("patterns/", patterns.patterns, name="patterns"),
+    path("patterns/import/", patterns.pattern_import, name="pattern_import"),
+    path("patterns/<int:pk>/", patterns.pattern, name="pattern"),
+    path("patterns/<int:pk>/sheet.csv", patterns.pattern_csv, name="pattern_csv"),
     path("sessions/", sessions.session_list, name="sessions"),
     path("sessions/start/", sessions.session_start, name="session_start"),
     path("sessions/import/", imports.import_new, name="import_new"),
@@ -19,6 +28,13 @@ urlpatterns = [
     path("sessions/<uuid:pk>/import/", imports.upload, name="import"),
     path("sessions/<uuid:pk>/shots.<slug:kind>", shots.export, name="export"),
     path("imports/<uuid:pk>/", imports.import_preview, name="import_preview"),
+    path("sessions/<uuid:pk>/read/", readings.session_read, name="session_read"),
+    path("jobs/<uuid:pk>/", readings.job, name="job"),
+    path("reports/<int:pk>/", reports.report, name="report"),
+    path("reports/<int:pk>/edit/", reports.report_edit, name="report_edit"),
+    path("reports/<int:pk>/send/", reports.report_send, name="report_send"),
+    path("reports/<int:pk>/revise/", reports.report_revise, name="report_revise"),
+    path("reports/<int:pk>/seen/", reports.report_seen, name="report_seen"),
     path("api/sessions/<uuid:pk>/shots", api.session_shots, name="api_shots"),
     path("api/shots/<uuid:pk>", api.one_shot, name="api_shot"),
 ]

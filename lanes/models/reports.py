@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from typing import Any
 
 from django.db import models
 from django.utils import timezone
@@ -10,6 +11,10 @@ from django.utils import timezone
 from clients.models import User
 from lanes import access
 from lanes.models.sessions import Reading, Session
+
+
+class Frozen(Exception):
+    """The report has been sent: it can be revised, not changed."""
 
 
 class Report(models.Model):
@@ -49,12 +54,40 @@ class Report(models.Model):
     def __str__(self) -> str:
         return f"report {self.version} of {self.session}"
 
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        refuse_if_sent(self.pk)
+        super().save(*args, **kwargs)
+
     @property
     def is_sent(self) -> bool:
         return self.state == self.State.SENT
 
 
-class Suggestion(models.Model):
+def refuse_if_sent(report_id: int | None) -> None:
+    """Raise `Frozen` for a report that has been sent, as the database has it and not as held here.
+
+    The last line of defence, below the functions of `lanes.reports`.
+    """
+    if report_id and Report.objects.filter(pk=report_id, state=Report.State.SENT).exists():
+        raise Frozen
+
+
+class OfDraft(models.Model):
+    """A part of a report, frozen with it."""
+
+    class Meta:
+        abstract = True
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        refuse_if_sent(self.report_id)
+        super().save(*args, **kwargs)
+
+    def delete(self, *args: Any, **kwargs: Any) -> tuple[int, dict[str, int]]:
+        refuse_if_sent(self.report_id)
+        return super().delete(*args, **kwargs)
+
+
+class Suggestion(OfDraft):
     """One option with its prediction, kept so that what happens next can score it."""
 
     class Kind(models.TextChoices):
@@ -87,7 +120,7 @@ class Suggestion(models.Model):
         return self.title
 
 
-class Homework(models.Model):
+class Homework(OfDraft):
     report = models.ForeignKey(Report, on_delete=models.CASCADE, related_name="homework")
     position = models.PositiveSmallIntegerField(default=0)
     text = models.CharField(max_length=300)

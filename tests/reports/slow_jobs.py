@@ -1,4 +1,4 @@
-"""A job for the worker tests, loaded into a real worker by `--include`: slow, and it leaves a trace.
+"""A job for the worker tests, loaded into a real worker by `--include`: slow, with a trace.
 
 Every start and every end is an audit entry, so a test can count how often the work was begun and
 how often it was done.

@@ -1,0 +1,29 @@
+"""What the session page says about the session's reading."""
+
+from __future__ import annotations
+
+from django import template
+
+from lanes import readings
+from lanes.models import Session
+
+register = template.Library()
+
+
+@register.simple_tag
+def reading_state(session: Session) -> readings.State:
+    return readings.state(session)
+
+
+@register.filter
+def signed(value: float | None, digits: int = 1) -> str:
+    """Return a change with its sign and a true minus: "+0.8", "−1.1"; a dash where unknown."""
+    if value is None:
+        return "–"
+    text = f"{value:+.{digits}f}"
+    return text.replace("-", "−") if float(text) else f"{0:.{digits}f}"
+
+
+@register.filter
+def percent(share: float | None) -> str:
+    return "–" if share is None else f"{100 * share:.0f} %"

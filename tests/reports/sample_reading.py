@@ -1,0 +1,170 @@
+"""A reading as the reading's JSON contract has it, made by hand, so that pages can be tested alone.
+
+24 shots of a right-hander: the ball begins to hook earlier after shot 14, and the best option is a
+move. The numbers are invented.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+
+def path(laydown: float, breakpoint: float, at_ft: float, end: float) -> list[list[float]]:
+    """Return (ft, board) points of a smooth made-up path."""
+    points = []
+    for ft in range(0, 63, 3):
+        if ft <= at_ft:
+            board = laydown + (breakpoint - laydown) * math.sin(math.pi / 2 * ft / at_ft)
+        else:
+            board = breakpoint + (end - breakpoint) * ((ft - at_ft) / (62.6 - at_ft)) ** 1.3
+        points.append([float(ft), round(board, 2)])
+    return points
+
+
+def shot(n: int) -> dict[str, Any]:
+    late = n > 14
+    off = n in (5, 11, 17)
+    head_pin = 17.4 + 0.25 * math.sin(n) + (1.4 if late else 0) + (1.8 if off else 0)
+    hit = "high" if head_pin > 18.5 else "flush"
+    leave = "X" if hit == "flush" and n % 5 else ("10" if hit == "flush" else "4-9")
+    return {
+        "shot": n,
+        "ball": "A",
+        "lane": 7 + n % 2,
+        "game": 1 + n // 13,
+        "frame": 1 + (n - 1) % 10,
+        "delivery": 1,
+        "first_ball": True,
+        "throw": {
+            "verdict": "off" if off else "good",
+            "why": "2 boards in at the arrows" if off else "within 0.6 boards of the aim",
+            "miss": "in" if off else "",
+        },
+        "hit": hit,
+        "leave": leave,
+        "leave_name": {"X": "strike", "10": "10 pin", "4-9": "4-9 split"}[leave],
+        "corner": "ringing" if leave == "10" else None,
+        "entry_angle_deg": round(5.1 + (0.6 if late else 0), 2),
+        "entry_angle_sd": 0.5,
+        "deflection_boards": 3.1,
+        "cause": None
+        if leave == "X"
+        else {"throw": 0.7, "lane": 0.2, "ball": 0.05, "chance": 0.05}
+        if off
+        else {"throw": 0.1, "lane": 0.6, "ball": 0.1, "chance": 0.2},
+        "seen": {
+            "laydown": 24.0,
+            "arrows": 14.0 + (2 if off else 0.3 * math.sin(n)),
+            "breakpoint": 8.0 + (0.8 if late else 0),
+            "breakpoint_ft": 42.0 - (2 if late else 0),
+            "head_pin": head_pin,
+            "deck_exit": 20.5,
+            "speed_mph": 17.2,
+        },
+    }
+
+
+def option(kind: str, title: str, strike: float, **more: Any) -> dict[str, Any]:
+    return {
+        "kind": kind,
+        "detail": {"feet": 2.0, "eyes": 1.0} if kind == "move" else {},
+        "title": title,
+        "strike": strike,
+        "strike_interval": [round(strike - 0.12, 2), round(strike + 0.1, 2)],
+        "pocket": 0.71,
+        "room_boards": 2.4,
+        "why": "The ball reads the lane earlier now. Moving in puts it back on oil that is left.",
+        "tied": False,
+        "throw_first": False,
+        **more,
+    }
+
+
+def sample_reading() -> dict[str, Any]:
+    """Return a fresh copy of the whole reading."""
+    shots = [shot(n) for n in range(1, 25)]
+    return {
+        "version": "1",
+        "seed": 1,
+        "lane": {
+            "pattern": "ordinary house pattern",
+            "assumed": True,
+            "length_ft": 40.0,
+            "volume_ml": 24.0,
+        },
+        "client": {"hand": "right", "assumed": ["rev_rpm"]},
+        "shots": shots,
+        "games": [],
+        "counts": {
+            "first_balls": 24,
+            "strikes": sum(s["leave"] == "X" for s in shots),
+            "pocket": sum(s["hit"] == "flush" for s in shots),
+            "good": 21,
+            "off": 3,
+            "spares_made": 4,
+            "spares_tried": 6,
+        },
+        "transition": {
+            "changes": [
+                {
+                    "shot": 15,
+                    "where": "mid",
+                    "p": 0.93,
+                    "lane": None,
+                    "ball": "A",
+                    "words": "From shot 15 on the ball hooks earlier in the mid-lane.",
+                }
+            ],
+            "drift": {
+                "arrows": {"per_10": 0.02, "low": -0.1, "high": 0.15, "n": 21, "unit": "boards"},
+                "breakpoint_ft": {"per_10": -1.1, "low": -1.6, "high": -0.6, "n": 21, "unit": "ft"},
+                "head_pin": {"per_10": 0.8, "low": 0.5, "high": 1.1, "n": 21, "unit": "boards"},
+                "entry_angle": {"per_10": 0.3, "low": 0.1, "high": 0.5, "n": 21, "unit": "deg"},
+            },
+            "by": [],
+            "words": "The lane hooks earlier: good throws come in about a board higher per 10 shots.",
+        },
+        "leaves": [
+            {"leave": "4-9", "name": "4-9 split", "count": 7, "explained": "high in the pocket"},
+            {"leave": "10", "name": "10 pin", "count": 2, "explained": "bad luck"},
+        ],
+        "fit": {
+            "balls": [{"name": "A", "friction": 1.05, "low": 0.9, "high": 1.2}],
+            "reading_error": {"arrows": 0.5, "head_pin": 0.7},
+            "notes": ["Rev rate was assumed; it cannot be told from boards alone."],
+        },
+        "scatter": {"arrows_sd": 0.6, "laydown_sd": 0.5, "n": 21},
+        "verdict": {
+            "kind": "lane",
+            "headline": "The lane changed: it hooks earlier from shot 15",
+            "why": "21 of 24 throws were good, and the good ones come in a board higher now.",
+        },
+        "options": [
+            option("move", "Feet 2 left, eyes 1 left", 0.58),
+            option("stay", "Stay with ball A on the same line", 0.39, tied=False),
+            option("ball", "Ball B, same line", 0.44, tied=True),
+        ],
+        "paths": [
+            {
+                "label": "first shots",
+                "kind": "first",
+                "option": None,
+                "points": path(24, 8.0, 42, 17.5),
+            },
+            {
+                "label": "last shots",
+                "kind": "last",
+                "option": None,
+                "points": path(24, 8.8, 40, 19.0),
+            },
+            {
+                "label": "feet 2 left, eyes 1 left",
+                "kind": "option",
+                "option": 0,
+                "points": path(26, 9.6, 41, 17.5),
+            },
+        ],
+        "provisional": "The strike chance rests on a published window and is provisional.",
+        "missing": ["Deck exit on more shots would tell bad luck from a deflected ball."],
+    }

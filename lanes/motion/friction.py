@@ -21,9 +21,9 @@ from .oil import HOUSE, Film
 
 # Calibration parameters of an average reactive ball (bounds in brackets). Set so that ordinary
 # releases on the house pattern make the lines that coaches log, and so that the forgiveness across
-# the lane comes near the measured robot table (see tests/motion/test_forgiveness.py).
+# the lane comes near the measured robot table (see tests/motion/test_robot_table.py).
 MU_DRY = 0.205  # [0.12, 0.30]
-MU_OIL = 0.015  # [0.005, 0.06]
+MU_OIL = 0.013  # [0.005, 0.06]
 SOAK_UNITS = 4.9  # film at which 63 % of the friction is lost, units [1, 10]
 
 # Share of a reactive solid's friction, dry and in oil, and how much film the cover shrugs off

@@ -362,16 +362,16 @@ def summary(sheet: PatternSheet) -> dict[str, Any]:
 
 def _house() -> PatternSheet:
     loads = [
-        ("forward", 0, 32, 2, 6.0),
+        ("forward", 0, 32, 2, 6.3),
         ("forward", 0, 40, 5, 2.2),
-        ("forward", 0, 40, 7, 1.6),
+        ("forward", 0, 40, 7, 1.1),
         ("forward", 0, 38, 9, 2.3),
-        ("forward", 0, 36, 11, 3.5),
-        ("forward", 2, 30, 13, 2.0),
-        ("reverse", 8, 40, 6, 1.2),
-        ("reverse", 4, 38, 8, 1.6),
-        ("reverse", 4, 36, 10, 2.3),
-        ("reverse", 2, 30, 12, 2.6),
+        ("forward", 0, 36, 11, 5.5),
+        ("forward", 2, 30, 13, 2.1),
+        ("reverse", 8, 40, 6, 0.9),
+        ("reverse", 4, 38, 8, 1.1),
+        ("reverse", 4, 36, 10, 2.0),
+        ("reverse", 2, 30, 12, 2.0),
     ]
     layers = [
         Layer(str(i), direction, float(start), float(end), first, BOARDS + 1 - first, ml)

@@ -16,6 +16,9 @@ class MeasureField(forms.FloatField):
     def to_python(self, value: Any) -> float | None:
         return super().to_python(value.replace(",", ".") if isinstance(value, str) else value)
 
+    def prepare_value(self, value: Any) -> Any:
+        return f"{value:g}" if isinstance(value, float) else value
+
 
 def day_input() -> forms.DateInput:
     """Return the browser's own date picker, in the one format that it understands."""

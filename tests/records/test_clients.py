@@ -224,3 +224,12 @@ def test_the_client_file_holds_what_the_design_says_and_leaves_the_unknown_out(c
         ],
     }
     assert "Drops" not in response.content.decode()
+
+
+def test_a_coach_who_left_stays_until_another_is_chosen(cast, as_user):
+    cast.carl.grants.all().delete()
+    cast.carl.is_active = False
+    cast.carl.save()
+    url = reverse("clients:edit", args=[cast.sam_client.pk])
+    response = as_user(cast.olive).post(url, FORM | {"coach": cast.carl.pk})
+    assert response.status_code == 302

@@ -84,10 +84,12 @@ def test_an_empty_shop_is_told_how_to_begin(cast, as_user):
 
 def test_a_walk_in_has_no_coach_and_goes_on_to_the_first_ball(cast, as_user):
     response = as_user(cast.otto).post(
-        reverse("clients:walkin_new"), {"name": "Walt", "hand": "left", "style": "one"}
+        reverse("clients:walkin_new"),
+        {"name": "Walt", "hand": "left", "style": "one", "pap_over_in": "4,5"},
     )
     walt = Client.objects.get(name="Walt")
     assert walt.coach is None
+    assert walt.pap_over_in == 4.5
     assert response["Location"] == reverse("clients:ball_new", args=[walt.pk])
 
 

@@ -198,10 +198,11 @@ def test_the_csv_reads_back_as_the_same_sheet(cast, as_user):
 
 
 def test_the_page_shows_film_layers_and_the_rule_of_31(cast, as_user):
-    # Rule of 31: 40 ft exits at board 9 (common practice).
-    pattern, _ = patterns.import_pattern(HOUSE, by=cast.carl)
+    # Rule of 31: 39 ft exits at board 8 (coaching pages, common practice; shared facts, section 3).
+    sheet = parse_pattern(SHEET.replace("8,38", "8,39"), "Long one")
+    pattern, _ = patterns.import_pattern(sheet, by=cast.carl)
     html = as_user(cast.otto).get(reverse("lanes:pattern", args=[pattern.pk])).content.decode()
-    for text in ("<dd>9<small>", "40 ft", "25.3 mL", "common practice", 'class="oil oil-4"'):
+    for text in ("<dd>8<small>", "39 ft", "9.75 mL", "common practice", 'class="oil oil-3"'):
         assert text in html
 
 

@@ -14,8 +14,9 @@ from clients.gates import coaches_only
 from clients.models import Ball, Client
 from lanes import sessions
 from lanes.forms.sessions import AtHandForm, BlockForm, SessionForm
-from lanes.models import Block, Report, Session
+from lanes.models import Block, Session
 from lanes.reading.scoring import game_frames
+from lanes.shotlog import BY_NAME, Column
 from lanes.shots import live_shots, logged_shot
 
 PER_PAGE = 50
@@ -79,7 +80,7 @@ def session_start(request: HttpRequest) -> HttpResponse:
         return redirect("lanes:log", session.pk)
     context = {
         "client": client,
-        "block": block,
+        "joined": block,
         "block_form": block_form,
         "facts": facts,
         "form": at_hand,
@@ -100,8 +101,7 @@ def session_detail(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
         "shots": list(zip(shots, logged, strict=True)),
         "shown": _shown_columns(session),
         "games": game_frames(logged),
-        "reports": Report.objects.coached_by(request.user).filter(session=session),
-        "log_ids": [str(session.pk)],
+        "watched": [sessions.WATCHABLE[name] for name in session.watch],
     }
     return render(request, "lanes/sessions/detail.html", context)
 
@@ -179,10 +179,9 @@ def _blocks(request: HttpRequest, client: Client, facts: sessions.BlockFacts) ->
     return {"client": client, "offers": offers, "facts": facts}
 
 
-def _shown_columns(session: Session) -> list[str]:
-    """Return which boards the page's table shows: what is watched."""
-    boards = ["laydown", "arrows", "breakpoint", "head_pin", "deck_exit", "speed_mph", "rev_rpm"]
-    return [name for name in boards if name in session.watch]
+def _shown_columns(session: Session) -> list[Column]:
+    """Return which measured columns the page's table shows: what is watched."""
+    return [BY_NAME[name] for name in session.watch if BY_NAME[name].is_number]
 
 
 def _uuid(text: str) -> uuid.UUID | None:

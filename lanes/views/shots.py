@@ -13,7 +13,7 @@ from django.utils.text import slugify
 from django.views.decorators.http import require_GET
 
 from lanes import shots
-from lanes.models import Session
+from lanes.models import Session, Shot
 from lanes.shotlog import BY_NAME, COLUMNS, write_csv, write_xlsx
 
 # What the table shows besides what is watched; all columns are one tap away.
@@ -21,15 +21,55 @@ _ALWAYS = ("shot", "game", "frame", "delivery", "lane", "ball", "leave", "note")
 _ALONG = {"breakpoint": ("breakpoint_ft",), "leave": ("neighbour_pin",), "throw": ("miss",)}
 _NOT_TYPED = ("at",)
 
+# The phone's number fields: in the order in which the ball passes them, each with its step.
+_STEPS = {
+    "stand": (0.5, "½", "half a board"),
+    "aim": (0.5, "½", "half a board"),
+    "laydown": (0.5, "½", "half a board"),
+    "arrows": (0.5, "½", "half a board"),
+    "breakpoint": (0.5, "½", "half a board"),
+    "breakpoint_ft": (1, "1", "one foot"),
+    "head_pin": (0.5, "½", "half a board"),
+    "deck_exit": (0.5, "½", "half a board"),
+    "speed_mph": (0.1, "0.1", "a tenth"),
+    "rev_rpm": (10, "10", "ten"),
+}
+_SHORT = {"breakpoint_ft": "… at, ft", "speed_mph": "Speed, mph", "rev_rpm": "Revs, rpm"}
+_PIN_ROWS = ((7, 8, 9, 10), (4, 5, 6), (2, 3), (1,))  # as seen from the foul line
+_PAD_KEYS = (
+    *((str(digit), "") for digit in (1, 2, 3)),
+    ("⌫", "Delete the last digit"),
+    *((str(digit), "") for digit in (4, 5, 6)),
+    ("½", "and a half"),
+    *((str(digit), "") for digit in (7, 8, 9)),
+    (".", "Point"),
+    ("0", ""),
+)
+
 
 @require_GET
 def log(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
+    """One shot after the other on a phone; the script asks the API, also later."""
     session = _session(request, pk)
-    return render(request, "lanes/shots/log.html", {"session": session, "data": _data(session)})
+    watched = _wanted(session)
+    fields = [_stepper(name) for name in _STEPS]
+    unwatched = [field for field in fields if field["name"] not in watched]
+    context = {
+        "session": session,
+        "data": _data(session),
+        "watched": [field for field in fields if field["name"] in watched],
+        "unwatched": unwatched,
+        "more_words": ", ".join([*(BY_NAME[f["name"]].label.lower() for f in unwatched), "note"]),
+        "pin_rows": _PIN_ROWS,
+        "misses": Shot.Miss.choices,
+        "pad_keys": _PAD_KEYS,
+    }
+    return render(request, "lanes/shots/log.html", context)
 
 
 @require_GET
 def table(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
+    """All shots as a grid for the keyboard; saved row by row through the API."""
     session = _session(request, pk)
     everything = request.GET.get("columns") == "all"
     data = _data(session)
@@ -73,6 +113,12 @@ def _session(request: HttpRequest, pk: uuid.UUID) -> Session:
     return get_object_or_404(mine, pk=pk)
 
 
+def _stepper(name: str) -> dict[str, Any]:
+    step, sign, words = _STEPS[name]
+    label = _SHORT.get(name, BY_NAME[name].label)
+    return {"name": name, "label": label, "step": step, "step_sign": sign, "step_words": words}
+
+
 def _wanted(session: Session) -> set[str]:
     names = {*_ALWAYS, *session.watch}
     return names | {other for name in names for other in _ALONG.get(name, ())}
@@ -85,7 +131,7 @@ def _data(session: Session) -> dict[str, Any]:
         "client": session.client.name,
         "hand": session.hand,
         "competition": session.block.is_competition,
-        "shots_url": reverse("lanes:api_shots", args=[session.pk]),
+        "login_url": f"{reverse('login')}?next={reverse('lanes:log', args=[session.pk])}",
         "watch": session.watch,
         "balls": [
             {"label": ball.label, "spare": ball.is_spare_ball} for ball in session.balls.all()

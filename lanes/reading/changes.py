@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -58,6 +59,11 @@ class Change:
     effects: dict[str, Effect]
 
 
+def change_shape(order: NDArray[Any], change: Change, end: float) -> Array:
+    """Return the change's course, 0 before and 1 at its full size, at places in the log's order."""
+    return _shape(order, change.at + 1.0, change.ramp, end)
+
+
 @dataclass(frozen=True, eq=False)
 class _Prepared:
     """A series with everything known taken out: residuals and what a change would look like."""
@@ -78,10 +84,10 @@ def _candidates(orders: Array) -> list[tuple[float, bool]]:
     return [(float(o), False) for o in inner] + [(float(o), True) for o in starts]
 
 
-def _shape(order: Array, place: float, ramp: bool, end: float) -> Array:
+def _shape(order: NDArray[Any], place: float, ramp: bool, end: float) -> Array:
     if ramp:
-        return np.maximum(order - place, 0.0) / max(end - place, 1.0)
-    return (order >= place).astype(float)
+        return np.asarray(np.maximum(order - place, 0.0) / max(end - place, 1.0))
+    return np.asarray(order >= place, dtype=float)
 
 
 def _prepare(series: Series, candidates: list[tuple[float, bool]], end: float) -> _Prepared:

@@ -59,6 +59,7 @@ _DEFLECTED_HEAD_PIN = (15.0, 16.8)
 _DEFLECTED_EXIT = 15.0
 _DROVE_HEAD_PIN = (16.8, 17.7)
 _DROVE_EXIT = (18.5, 22.5)
+DEFLECTED_TELLS = 2  # deflected balls with a flat corner before it counts as a sign (assumed)
 
 
 def drive(shot: LoggedShot) -> str | None:

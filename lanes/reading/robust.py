@@ -9,12 +9,13 @@ tests).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import stdtrit
 
-Array = NDArray[np.float64]
+Array = NDArray[np.floating[Any]]
 
 HUBER = 1.345  # 95 % efficient when the errors are normal
 _MAD_TO_SD = 0.6744897501960817  # median absolute deviation of a unit normal
@@ -86,7 +87,7 @@ def huber(
         residuals = y - design @ new
         scale = max(median_sd(residuals, 0.0), floor)
         far = np.abs(residuals) / scale
-        weights = np.where(far > HUBER, HUBER / np.maximum(far, _TINY), 1.0)
+        weights = np.minimum(1.0, HUBER / np.maximum(far, _TINY))
         if np.max(np.abs(new - coef)) < 1e-10 * (1.0 + np.max(np.abs(new))) and round_:
             coef = new
             break

@@ -129,15 +129,10 @@ def column(shots: Sequence[LoggedShot], name: str) -> Array:
     return np.array([np.nan if v is None else v for v in values], dtype=float)
 
 
-def planned_line(shot: LoggedShot) -> tuple[float | None, float | None]:
-    """Return what was planned: the board of the feet and the board aimed at."""
-    return shot.stand, shot.aim
-
-
 def levels(shots: Sequence[LoggedShot]) -> NDArray[np.int64]:
     """Number the ball, lane and planned line of each shot; equal numbers share a level."""
     names: dict[tuple[object, ...], int] = {}
-    keys = [(s.ball, s.lane, *planned_line(s)) for s in shots]
+    keys = [(s.ball, s.lane, s.stand, s.aim) for s in shots]
     return np.array([names.setdefault(key, len(names)) for key in keys], dtype=np.int64)
 
 
@@ -150,6 +145,18 @@ def centred_by(values: Array, groups: NDArray[np.int64], where: NDArray[np.bool_
         if known.any():
             out[mine] = values[mine] - np.median(values[known])
     return out
+
+
+def throw_columns(
+    shots: Sequence[LoggedShot], groups: NDArray[np.int64], reference: NDArray[np.bool_]
+) -> dict[str, Array]:
+    """Return each throw column less its level's median over ``reference``, where one was read."""
+    columns = {}
+    for name in THROW:
+        values = column(shots, name)
+        if np.isfinite(values[reference]).any():
+            columns[name] = centred_by(values, groups, reference)
+    return columns
 
 
 def build(
@@ -178,10 +185,10 @@ def build(
     found = np.unique(groups[index])
     columns = [(groups[index] == group).astype(float) for group in found]
     mean, precision = [0.0] * len(found), [0.0] * len(found)
-    for column_name in THROW if throw else ():
-        part = centred_by(column(shots, column_name), groups, keep)[index]
-        if np.any(part != 0.0):
-            columns.append(part)
+    parts = throw_columns(shots, groups, keep) if throw else {}
+    for column_name, part in parts.items():
+        if np.any(part[index] != 0.0):
+            columns.append(part[index])
             mean.append(sensitivity.mean[name, column_name])
             precision.append(sensitivity.sd[name, column_name] ** -2)
     return Series(

@@ -1,0 +1,203 @@
+"""Why a shot did not end as intended: the throw, the lane, the ball, or chance.
+
+The departure at the head pin (the board met, less the middle of the flush pocket) is a sum of four
+parts: what the throw did, what the lane's change did, what this ball on this line does when it is
+thrown as usual, and the rest. The first three are estimated, each with its doubt; the rest is
+shared between what the throw did unseen and mere chance (misreading, pins). Draws from these
+normal doubts, made to add up to the departure, say how often each part was the greatest in the
+departure's own direction: that share is its probability. Where the ball met the pocket and the
+pins simply did not fall, the part of the failures that a flush hit has too is chance.
+
+A simple model, openly: sums and normal doubts, no interplay.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lanes.motion import POCKET
+
+from .changes import Change, change_shape
+from .robust import huber
+from .series import RESOLUTION, Sensitivity, column, levels, throw_columns
+from .shots import LoggedShot
+from .strike import strike_chance
+from .throws import Throw
+
+Array = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+KINDS = ("throw", "lane", "ball", "chance")
+TARGET = 0.5 * (POCKET.flush_low + POCKET.flush_high)
+DRAWS = 400
+HEAD_PIN_READING_SD = 0.9  # boards; assumed, FACTS section 10
+MIN_SHOTS = 8  # good first balls with a board at the head pin
+HIDDEN_DRIFT_SD = 0.2  # boards in ten balls that a change too small to find may hide (assumed)
+UNKNOWN_LEVEL_SD = 2.0  # boards; a line that was thrown too rarely to have a level
+_USUAL_ANGLE = 4.5
+# Share of the unexplained departure that the throw made unseen, by the coach's mark (assumed).
+_UNSEEN_THROW = {"good": 0.2, "off": 0.9}
+# Without a board at the head pin only the verdict on the throw is left to go by (assumed).
+_BLIND = {
+    "off": {"throw": 0.7, "lane": 0.1, "ball": 0.05, "chance": 0.15},
+    "good": {"throw": 0.2, "lane": 0.25, "ball": 0.2, "chance": 0.35},
+    "unknown": {"throw": 0.4, "lane": 0.2, "ball": 0.1, "chance": 0.3},
+}
+
+
+@dataclass(frozen=True, eq=False)
+class Parts:
+    """For each shot, boards at the head pin by throw, lane and ball, and their sd (n,).
+
+    ``rest_sd`` is the scatter that the throw as read leaves over.
+    """
+
+    throw: Array
+    throw_sd: Array
+    lane: Array
+    lane_sd: Array
+    ball: Array
+    ball_sd: Array
+    rest_sd: float
+
+
+def split_parts(
+    shots: Sequence[LoggedShot],
+    first: Flags,
+    good: Flags,
+    changes: Sequence[Change],
+    sensitivity: Sensitivity,
+) -> Parts | None:
+    """Return the parts of every shot's board at the head pin.
+
+    The slopes come from good first balls (``good`` and ``first`` flag the session's shots) and are
+    then applied to every first ball. Without a change of the lane, a slow drift too small to be
+    found stays as doubt. ``None`` with fewer than ``MIN_SHOTS`` good first balls.
+    """
+    pins = column(shots, "head_pin")
+    keep = first & good & np.isfinite(pins)
+    if keep.sum() < MIN_SHOTS:
+        return None
+    groups = levels(shots)
+    columns = throw_columns(shots, groups, keep)
+    order: Array = np.arange(len(shots), dtype=float) + 1.0
+    end = float(order[first][-1])
+    if changes:
+        lane: Array = np.column_stack([change_shape(order, c, end) for c in changes])
+        lane_precision = [0.0] * len(changes)
+    else:
+        lane = ((order - 1.0) / 10.0)[:, None]
+        lane_precision = [HIDDEN_DRIFT_SD**-2]
+    found = np.unique(groups[keep])
+    level = (groups[:, None] == found[None, :]).astype(float)
+    throw = np.column_stack(list(columns.values())) if columns else np.zeros((len(shots), 0))
+    design = np.column_stack([level, throw, lane])
+    slopes = [sensitivity.mean["head_pin", name] for name in columns]
+    doubts = [sensitivity.sd["head_pin", name] ** -2 for name in columns]
+    fit = huber(
+        design[keep],
+        pins[keep],
+        np.array([0.0] * len(found) + slopes + [0.0] * lane.shape[1]),
+        np.array([0.0] * len(found) + doubts + lane_precision),
+        floor=RESOLUTION["head_pin"],
+    )
+
+    def part(values: Array, start: int) -> tuple[Array, Array]:
+        these = slice(start, start + values.shape[1])
+        sd = np.sqrt(np.einsum("ni,ij,nj->n", values, fit.cov[these, these], values))
+        return values @ fit.coef[these], sd
+
+    by_throw, throw_sd = part(throw, len(found))
+    by_lane, lane_sd = part(lane, len(found) + throw.shape[1])
+    by_ball, ball_sd = part(level, 0)
+    known = level.any(axis=1)
+    usual = float(np.median(fit.coef[: len(found)]))
+    by_ball = np.where(known, by_ball, usual) - TARGET
+    ball_sd = np.where(known, ball_sd, UNKNOWN_LEVEL_SD)
+    return Parts(by_throw, throw_sd, by_lane, lane_sd, by_ball, ball_sd, fit.scale)
+
+
+def find_causes(
+    shots: Sequence[LoggedShot],
+    first: Sequence[bool],
+    throws: Sequence[Throw],
+    angles: Array,
+    parts: Parts | None,
+    seed: int = 1,
+) -> list[dict[str, float] | None]:
+    """Return each shot's causes as probabilities that add up to 1, ``None`` for no departure.
+
+    A first ball departs unless it is a strike in the pocket; spares and second balls are not
+    judged. ``parts`` is ``None`` where the session is too thin to take apart.
+    """
+    rng = np.random.default_rng(seed)
+    normal = rng.standard_normal((5, DRAWS))
+    causes: list[dict[str, float] | None] = []
+    for i, shot in enumerate(shots):
+        struck = shot.leave == "X"
+        if not first[i] or (shot.leave == "" and shot.head_pin is None):
+            causes.append(None)
+        elif shot.head_pin is None:
+            causes.append(None if struck else dict(_BLIND[throws[i].verdict]))
+        elif struck and POCKET.light <= shot.head_pin <= POCKET.high:
+            causes.append(None)
+        elif parts is None:
+            causes.append(dict(_BLIND[throws[i].verdict]))
+        else:
+            causes.append(_cause(shot, throws[i], float(angles[i]), parts, i, normal))
+    return causes
+
+
+def _cause(
+    shot: LoggedShot, throw: Throw, angle: float, parts: Parts, i: int, normal: Array
+) -> dict[str, float]:
+    assert shot.head_pin is not None
+    departure = shot.head_pin - TARGET
+    estimated = np.array([parts.throw[i], parts.lane[i], parts.ball[i]])
+    doubt = np.array([parts.throw_sd[i], parts.lane_sd[i], parts.ball_sd[i]])
+    unseen = max(parts.rest_sd**2 - HEAD_PIN_READING_SD**2, 0.0)
+    share = unseen / max(parts.rest_sd**2, 1e-9)
+    share = _UNSEEN_THROW.get(shot.throw, share)
+    # What the three estimates leave over is shared out by the variances.
+    variance = np.append(doubt**2, parts.rest_sd**2)
+    rest = departure - estimated.sum()
+    drawn = np.append(estimated, 0.0)[:, None] + np.sqrt(variance)[:, None] * normal[:4]
+    gap = departure - drawn.sum(axis=0)
+    drawn = drawn + (variance / variance.sum())[:, None] * gap
+    by_throw = share * drawn[3] + np.sqrt(max(share * (1.0 - share), 0.0)) * 0.5 * (
+        HEAD_PIN_READING_SD * normal[4]
+    )
+    split = np.vstack([drawn[0] + by_throw, drawn[1], drawn[2], drawn[3] - by_throw])
+    way = np.sign(departure) if departure else np.sign(rest) or 1.0
+    leading = np.argmax(split * way, axis=0)
+    found = np.bincount(leading, minlength=4) / DRAWS
+    if shot.leave != "X":
+        found = _with_luck(found, shot.head_pin, angle, normal[0])
+    found = found / found.sum()
+    return {kind: float(value) for kind, value in zip(KINDS, found, strict=True)}
+
+
+def _with_luck(found: Array, head_pin: float, angle: float, normal: Array) -> Array:
+    """Give chance the share of failures that a flush hit at this angle would have had too."""
+    steep = angle if np.isfinite(angle) else _USUAL_ANGLE
+    real = head_pin + HEAD_PIN_READING_SD * normal
+    fails = 1.0 - float(strike_chance(real, steep).mean())
+    fails_flush = 1.0 - float(strike_chance(TARGET, steep))
+    luck = min(1.0, fails_flush / max(fails, 1e-9))
+    out = (1.0 - luck) * found
+    out[3] += luck
+    return np.asarray(out)
+
+
+def as_json(cause: dict[str, float] | None) -> dict[str, Any] | None:
+    """Return a cause rounded so that its parts still add up to 1."""
+    if cause is None:
+        return None
+    rounded = {kind: round(cause[kind], 3) for kind in KINDS[:-1]}
+    rounded["chance"] = round(max(0.0, 1.0 - sum(rounded.values())), 3)
+    return rounded

@@ -1,0 +1,76 @@
+"""What a reading found, before it is put into words and JSON."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lanes.motion import BallSpec, PatternSheet
+
+from .options import Option, Range
+from .physics import Physics
+from .scoring import Game
+from .shots import LoggedShot
+from .throws import Throws
+from .transition import LaneChange
+from .trends import Drift
+
+Array = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+Drifts = dict[str, Drift | None]
+
+RELEASE = ("speed_mph", "rev_rpm", "rotation_deg", "tilt_deg")
+
+
+@dataclass(frozen=True)
+class ClientFacts:
+    """What is known of the student; everything but the hand may be ``None``.
+
+    ``hook`` is ``usual`` or ``backup`` (a ball that curves toward the bowler's own strong side).
+    """
+
+    hand: str
+    hook: str = "usual"
+    speed_mph: float | None = None
+    rev_rpm: float | None = None
+    rotation_deg: float | None = None
+    tilt_deg: float | None = None
+
+    @property
+    def assumed(self) -> list[str]:
+        """What an average had to stand in for."""
+        return [name for name in RELEASE if getattr(self, name) is None]
+
+
+@dataclass(frozen=True, eq=False)
+class Findings:
+    """Everything the steps of a reading left; arrays are by shot of the log, (n,).
+
+    ``first`` flags first deliveries, ``usable`` those whose throw is not known to be off. ``by``
+    holds ball, lane and drifts.
+    """
+
+    version: str
+    seed: int
+    client: ClientFacts
+    pattern: PatternSheet | None
+    competition: bool
+    shots: list[LoggedShot]
+    balls: list[BallSpec]
+    first: Flags
+    usable: Flags
+    throws: Throws
+    physics: Physics | None
+    angles: Array
+    angle_sds: Array
+    drifts: Drifts
+    by: list[tuple[str, int | None, Drifts]]
+    changes: list[LaneChange]
+    causes: list[dict[str, float] | None]
+    games: list[Game]
+    range: Range | None
+    options: list[Option]
+    deflecting: bool
+    unknown_balls: list[str]

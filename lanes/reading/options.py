@@ -1,0 +1,305 @@
+"""What could be changed, simulated with this student's own scatter on the lane as fitted.
+
+Every option is thrown many times: the student's own misses (laydown, launch, speed and revs of
+every first ball, against the line that was meant) on lanes that the fit leaves possible. The same
+misses and lanes serve every option, so that differences between options are surer than each
+chance alone. Options that the session cannot tell apart are marked as ties, and what costs nothing
+comes first among them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lanes.motion import POCKET, BallSpec, checkpoints, lane_friction
+from lanes.motion.friction import Lane, LaneState
+
+from .physics import DEG_PER_BOARD, Physics
+from .strike import strike_chance
+
+Array = NDArray[np.float64]
+
+LANES_DRAWN = 24  # lanes, balls and releases that the fit leaves possible
+THROWS = 40  # of the student's own misses on each
+_SEARCH = (4, 10)  # the same while a line is searched
+_FEET = np.arange(-6.0, 7.0, 2.0)
+_EYES = np.arange(-4.0, 5.0, 1.0)
+_FINE_FEET = (-1.0, -0.5, 0.0, 0.5, 1.0)
+_FINE_EYES = (-0.5, 0.0, 0.5)
+# A smaller gain than this is not worth a change: within the doubt of the published window.
+WORTH = 0.03
+_INTERVAL = (5.0, 95.0)
+EFFORT = ("stay", "move", "ball", "surface")  # free first
+_WINDOW = 9  # neighbouring throws that say what line was meant at the time
+# One step of a hand resurface, rougher or finer than the cover is now (common practice).
+_SURFACE_STEPS = {"rougher": 0.5, "finer": 2.0}
+_GRIT_LIMITS = (500.0, 5000.0)
+_ROOM_SCAN = np.arange(-4.0, 4.05, 0.1)  # boards at the arrows
+
+
+@dataclass(frozen=True, eq=False)
+class Option:
+    """One option with its simulated chance of a strike and its 90 % interval.
+
+    ``feet`` and ``eyes`` are boards of move toward the weak side. ``head_pin`` is where the usual
+    throw arrives, ``same_line`` how many boards higher it would arrive than now on the line of
+    now: below 0 the ball reads later. ``chances`` (draws,) is the chance on each lane drawn, for
+    comparing options on the same lanes.
+    """
+
+    kind: str
+    spec: BallSpec
+    ball: int
+    feet: float
+    eyes: float
+    surface: str
+    strike: float
+    low: float
+    high: float
+    pocket: float
+    room_boards: float
+    head_pin: float
+    same_line: float
+    chances: Array
+    tied: bool = False
+
+
+class Range:
+    """A practice range for one student: the fitted session, the line now, and the own misses."""
+
+    def __init__(
+        self,
+        physics: Physics,
+        now: NDArray[np.int64],
+        ball: int,
+        speed_shift_mph: float = 0.0,
+        seed: int = 1,
+        scatter: float = 1.0,
+    ) -> None:
+        """Set up for the line of the fit's rows ``now``, thrown with ball number ``ball``.
+
+        ``speed_shift_mph`` is added to every throw (a student asked back to the usual speed);
+        ``scatter`` scales the misses.
+        """
+        self.physics, self.ball = physics, ball
+        self.draws = physics.fit.draws(LANES_DRAWN, seed)
+        rng = np.random.default_rng(seed)
+        n = len(physics.index)
+        meant = meant_launches(physics.fit.launches, physics.thrown)
+        moved = np.median(self.draws.launches[:, now] - physics.fit.launches[now], axis=1)
+        self.centre = np.median(meant[now], axis=0) + moved  # (draws, 4)
+        self.centre[:, 2] += speed_shift_mph
+        misses = self.draws.launches - meant - moved[:, None, :]
+        picked = rng.integers(0, n, (LANES_DRAWN, THROWS))
+        self.misses = scatter * np.take_along_axis(misses, picked[:, :, None], axis=1)
+        self._lanes: dict[BallSpec, Lane] = {}
+        _, _, here = self.throw(physics.balls[ball], ball, np.zeros((1, 2)), *_SEARCH)
+        self.now_pin = float(np.median(here))
+
+    def lane(self, spec: BallSpec) -> Lane:
+        """Return the lane as oiled, as this ball meets it."""
+        if spec not in self._lanes:
+            self._lanes[spec] = lane_friction(self.physics.film, spec)
+        return self._lanes[spec]
+
+    def throw(
+        self, spec: BallSpec, ball: int, moves: Array, draws: int, throws: int
+    ) -> tuple[Array, Array, Array]:
+        """Throw every move (m, 2: feet, eyes) and return chance, pocket and head pin (m, draws).
+
+        On a pair of lanes every throw is made on each in turn.
+        """
+        lanes = range(len(self.physics.lanes))
+        feet, eyes = moves[:, 0], moves[:, 1]
+        launches = np.empty((len(moves), draws, throws, 4))
+        launches[:] = self.centre[None, :draws, None, :] + self.misses[None, :draws, :throws, :]
+        launches[..., 0] += feet[:, None, None]
+        launches[..., 1] += (feet - eyes)[:, None, None] * DEG_PER_BOARD
+        launches[..., 3] = np.maximum(launches[..., 3], 0.0)
+        factors = np.empty((len(moves), draws, throws, 4))
+        for lane in lanes:
+            found = self.draws.factors_at(self.physics.last_order, ball, lane)[:draws]
+            factors[:, :, lane :: len(lanes), :] = found[None, :, None, :]
+        rotation = np.broadcast_to(
+            self.draws.rotation_deg[None, :draws, None], (len(moves), draws, throws)
+        )
+        seen = checkpoints(
+            launches.reshape(-1, 4),
+            rotation.reshape(-1),
+            self.draws.tilt_deg,
+            spec,
+            self.lane(spec),
+            factors.reshape(-1, 4),
+        )
+        pin = seen[:, 3].reshape(len(moves), draws, throws)
+        angle = seen[:, 4].reshape(len(moves), draws, throws)
+        chance = strike_chance(pin, angle).mean(axis=2)
+        pocket = ((pin >= POCKET.light) & (pin <= POCKET.high)).mean(axis=2)
+        middle = np.median(np.nan_to_num(pin, nan=0.0), axis=2)
+        return chance, pocket, middle
+
+    def best_line(self, spec: BallSpec, ball: int, stay: bool) -> tuple[float, float]:
+        """Return the move of feet and eyes with the best chance, the smallest among equals.
+
+        ``stay`` says whether the line as it is counts as one.
+        """
+        grid = np.array([(f, e) for f in _FEET for e in _EYES])
+        coarse = self._smallest_best(spec, ball, grid)
+        fine = [(coarse[0] + f, coarse[1] + e) for f in _FINE_FEET for e in _FINE_EYES]
+        fine += [(0.0, 0.0)] if stay else []
+        around = np.array([m for m in fine if stay or m != (0.0, 0.0)])
+        best = self._smallest_best(spec, ball, around)
+        return float(best[0]), float(best[1])
+
+    def _smallest_best(self, spec: BallSpec, ball: int, moves: Array) -> Array:
+        chance, _, _ = self.throw(spec, ball, moves, *_SEARCH)
+        mean = chance.mean(axis=1)
+        near = np.flatnonzero(mean >= mean.max() - 0.5 * WORTH)
+        size = np.abs(moves[near]).sum(axis=1)
+        return np.asarray(moves[near[np.lexsort((-mean[near], size))[0]]])
+
+    def option(
+        self, kind: str, spec: BallSpec, ball: int, move: tuple[float, float], surface: str = ""
+    ) -> Option:
+        """Return the option with its chance, interval, pocket share and room."""
+        moves = np.array([move])
+        chance, pocket, middle = self.throw(spec, ball, moves, LANES_DRAWN, THROWS)
+        low, high = np.percentile(chance[0], _INTERVAL)
+        _, _, here = self.throw(spec, ball, np.zeros((1, 2)), *_SEARCH)
+        return Option(
+            kind=kind,
+            spec=spec,
+            ball=ball,
+            feet=move[0],
+            eyes=move[1],
+            surface=surface,
+            strike=float(chance.mean()),
+            low=float(low),
+            high=float(high),
+            pocket=float(pocket.mean()),
+            room_boards=self.room(spec, ball, move),
+            head_pin=float(np.median(middle)),
+            same_line=float(np.median(here)) - self.now_pin,
+            chances=chance[0],
+        )
+
+    def room(self, spec: BallSpec, ball: int, move: tuple[float, float]) -> float:
+        """Return boards of miss at the arrows that still hit the pocket, from edge to edge."""
+        launches, factors, rotation = self.usual(ball, move)
+        scan = np.repeat(launches[None, :], len(_ROOM_SCAN), axis=0)
+        scan[:, 1] -= _ROOM_SCAN * DEG_PER_BOARD
+        seen = checkpoints(
+            scan,
+            rotation,
+            self.draws.tilt_deg,
+            spec,
+            self.lane(spec),
+            np.repeat(factors[None, :], len(scan), axis=0),
+        )
+        inside = (seen[:, 3] >= POCKET.light) & (seen[:, 3] <= POCKET.high)
+        if not inside.any():
+            return 0.0
+        # The stretch of hits nearest to the aim.
+        nearest = int(np.flatnonzero(inside)[np.argmin(np.abs(_ROOM_SCAN[inside]))])
+        first = last = nearest
+        while first > 0 and inside[first - 1]:
+            first -= 1
+        while last < len(inside) - 1 and inside[last + 1]:
+            last += 1
+        return float(_ROOM_SCAN[last] - _ROOM_SCAN[first] + 0.1)
+
+    def usual(self, ball: int, move: tuple[float, float]) -> tuple[Array, Array, float]:
+        """Return launch (4,), lane factors (4,) and rotation of the usual throw on this line."""
+        launch = np.median(self.centre, axis=0)
+        launch[0] += move[0]
+        launch[1] += (move[0] - move[1]) * DEG_PER_BOARD
+        factors = np.median(self.draws.factors_at(self.physics.last_order, ball, 0), axis=0)
+        return launch, factors, float(np.median(self.draws.rotation_deg))
+
+
+def with_factors(lane: Lane, factors: Array) -> Lane:
+    """Return a lane with the fit's scale, front, mid and back (4,) put on it."""
+    scale, front, mid, back = (float(value) for value in factors)
+    return lane.with_state(LaneState(front, mid, back), scale)
+
+
+def meant_launches(launches: Array, thrown: NDArray[np.int64]) -> Array:
+    """Return what each throw was meant to be: the median of its neighbours with the same ball."""
+    meant = np.empty_like(launches)
+    for i in range(len(launches)):
+        alike = np.flatnonzero(thrown == thrown[i])
+        near = alike[np.argsort(np.abs(alike - i), kind="stable")[:_WINDOW]]
+        meant[i] = np.median(launches[near], axis=0)
+    return meant
+
+
+def find_options(
+    range_: Range,
+    balls: Sequence[BallSpec],
+    strike_balls: Sequence[int],
+    competition: bool,
+    later_first: bool = False,
+) -> list[Option]:
+    """Return the options, best first, free ones first among ties.
+
+    Stay; move feet and eyes; each other ball in ``strike_balls`` on its own best line; and, out of
+    competition, one step of surface on the ball now thrown. No surface may be changed during
+    competition (the governing body's Rule 18, FACTS section 2). ``later_first`` puts a ball that
+    reads later before a move with the same ball among ties.
+    """
+    now = range_.ball
+    spec = balls[now]
+    options = [
+        range_.option("stay", spec, now, (0.0, 0.0)),
+        range_.option("move", spec, now, range_.best_line(spec, now, stay=False)),
+    ]
+    for other in strike_balls:
+        if other != now:
+            line = range_.best_line(balls[other], other, stay=True)
+            options.append(range_.option("ball", balls[other], other, line))
+    if not competition:
+        changed = [
+            range_.option("surface", new, now, range_.best_line(new, now, stay=True), way)
+            for way, new in surface_steps(spec)
+        ]
+        if changed:
+            options.append(max(changed, key=lambda option: option.strike))
+    return rank(options, later_first)
+
+
+def surface_steps(spec: BallSpec) -> list[tuple[str, BallSpec]]:
+    """Return the ball one step rougher and one step finer, where that stays within reason."""
+    full = spec.filled()
+    assert full.grit is not None
+    steps = []
+    for way, factor in _SURFACE_STEPS.items():
+        grit = full.grit * factor
+        if _GRIT_LIMITS[0] <= grit <= _GRIT_LIMITS[1]:
+            steps.append((way, replace(spec, grit=grit, polished=False)))
+    return steps
+
+
+def rank(options: Sequence[Option], later_first: bool = False) -> list[Option]:
+    """Return the options by chance; those not clearly worse than the best are ties, free first."""
+    best = max(options, key=lambda option: option.strike)
+    tied, clear = [], []
+    for option in options:
+        less = best.chances - option.chances
+        low, _ = np.percentile(less, _INTERVAL)
+        if option is best or low <= 0.0 or less.mean() < WORTH:
+            tied.append(option)
+        else:
+            clear.append(option)
+
+    def effort(option: Option) -> float:
+        later = later_first and option.kind == "ball" and option.same_line < 0.0
+        return 0.5 if later else EFFORT.index(option.kind)
+
+    tied = [replace(option, tied=len(tied) > 1) for option in tied]
+    tied.sort(key=lambda option: (effort(option), -option.strike))
+    clear.sort(key=lambda option: -option.strike)
+    return tied + clear

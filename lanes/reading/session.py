@@ -1,0 +1,245 @@
+"""The main job: read a session's shots and say what happened, why, and what to change."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lanes.motion import BallSpec, PatternSheet
+from lanes.motion.seen import ReadingError, ReleasePrior
+
+from . import causes, hits, leaves
+from .changes import find_changes
+from .findings import RELEASE, ClientFacts, Findings
+from .options import Option, Range, find_options
+from .output import reading_json
+from .physics import Physics, fit_physics, sensitivity, signatures
+from .scoring import game_frames
+from .series import ROUGH_SENSITIVITY, Sensitivity, Series, build, column
+from .shots import LoggedShot, first_balls
+from .throws import judge_throws
+from .transition import LaneChange, read_change
+from .trends import Drift, drift
+
+READING_VERSION = "1"
+
+Array = NDArray[np.float64]
+Progress = Callable[[float, str], None]
+
+DOWN_LANE = ("breakpoint", "breakpoint_ft", "head_pin")  # what a lane change shows in
+DRIFTS = ("arrows", "breakpoint", "breakpoint_ft", "head_pin", "entry_angle", "deck_exit")
+_NOW = 12  # the last good throws with a ball that say what line is thrown now
+UNNAMED = "ball"  # a log without a ball column is taken for one ball
+
+
+@dataclass(frozen=True, eq=False)
+class Reading:
+    """A finished reading; ``as_json`` is what is kept and shown."""
+
+    data: dict[str, Any] = field(repr=False)
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the reading as plain JSON: no nan, floats rounded."""
+        return self.data
+
+
+def read_session(
+    shots: Sequence[LoggedShot],
+    client: ClientFacts,
+    balls: Sequence[BallSpec],
+    pattern: PatternSheet | None,
+    competition: bool = False,
+    seed: int = 1,
+    progress: Progress | None = None,
+) -> Reading:
+    """Read a session.
+
+    ``shots`` in the order thrown, boards in the bowler's own count; ``balls`` at hand, with the
+    names that the log uses; ``pattern`` the sheet or ``None`` for an ordinary house pattern. The
+    same input and ``seed`` give the same reading. Raises ``ValueError`` without any shot.
+    """
+    if not shots:
+        raise ValueError("shots: at least one shot expected")
+    return _Reader(shots, client, balls, pattern, competition, seed, progress).read()
+
+
+class _Reader:
+    """One pass over a session; each step leaves what later steps need."""
+
+    def __init__(
+        self,
+        shots: Sequence[LoggedShot],
+        client: ClientFacts,
+        balls: Sequence[BallSpec],
+        pattern: PatternSheet | None,
+        competition: bool,
+        seed: int,
+        progress: Progress | None,
+    ) -> None:
+        self.client, self.pattern = client, pattern
+        self.competition, self.seed = competition, seed
+        self.tell = progress or (lambda share, words: None)
+        self.balls, self.shots, self.unknown_balls = _with_balls(shots, balls)
+        self.first = np.array(first_balls(self.shots), dtype=bool)
+
+    def read(self) -> Reading:
+        """Take the steps in order."""
+        self.tell(0.05, "Judging the throws")
+        self.throws = judge_throws(self.shots, self.first.tolist(), self.seed)
+        self.usable = self.first & self.throws.good
+        self.tell(0.15, "Fitting ball and lane")
+        self.physics = self._fit()
+        self.angles: Array = np.full(len(self.shots), np.nan)
+        self.angle_sds: Array = self.angles
+        if self.physics:
+            self.angles, self.angle_sds = self.physics.entry_angles(len(self.shots))
+        self.tell(0.45, "Looking for changes of the lane")
+        self.sensitivity: Sensitivity = (
+            sensitivity(self.physics) if self.physics else ROUGH_SENSITIVITY
+        )
+        self.drifts = self._drifts(self.usable)
+        self.changes, found = self._changes()
+        self.tell(0.6, "Asking for causes")
+        parts = causes.split_parts(
+            self.shots, self.first, self.throws.good, found, self.sensitivity
+        )
+        self.causes: list[dict[str, float] | None] = causes.find_causes(
+            self.shots, self.first.tolist(), self.throws.verdicts, self.angles, parts, self.seed
+        )
+        self.games = game_frames(self.shots)
+        self.tell(0.7, "Trying the options")
+        self.range = self._range()
+        self.options = self._options()
+        self.tell(0.95, "Putting it into words")
+        return Reading(reading_json(self._findings()))
+
+    # Steps --------------------------------------------------------------------------------------
+
+    def _fit(self) -> Physics | None:
+        """Fit the session; a back-up ball's path and pocket are not modelled yet."""
+        if self.client.hook == "backup":
+            return None
+        facts = {name: getattr(self.client, name) for name in RELEASE}
+        film = self.pattern.film(self.client.hand) if self.pattern else None
+        return fit_physics(
+            self.shots,
+            self.first.tolist(),
+            self.balls,
+            ReleasePrior.known(**facts),
+            film,
+            ReadingError(),
+        )
+
+    def _values(self, name: str) -> Array:
+        return self.angles if name == "entry_angle" else column(self.shots, name)
+
+    def _series(self, name: str, use: NDArray[np.bool_]) -> Series | None:
+        throw = name not in ("arrows", "entry_angle")
+        return build(name, self._values(name), self.shots, use, self.sensitivity, throw)
+
+    def _drifts(self, use: NDArray[np.bool_]) -> dict[str, Drift | None]:
+        return {name: drift(self._series(name, use)) for name in DRIFTS}
+
+    def _changes(self) -> tuple[list[LaneChange], list[Any]]:
+        series = [s for s in (self._series(name, self.usable) for name in DOWN_LANE) if s]
+        found = find_changes(series, len(self.shots), self.seed)
+        used = sorted({int(i) for s in series for i in s.index})
+        marks = signatures(self.physics) if self.physics else None
+        return [read_change(c, self.shots, used, marks) for c in found], found
+
+    def _range(self) -> Range | None:
+        """Set up the range for the ball and line thrown last; ``None`` without a fit."""
+        if self.physics is None:
+            return None
+        good = self.throws.good[self.physics.index]
+        rows = np.flatnonzero(good) if good.any() else np.arange(len(good))
+        ball = int(self.physics.thrown[rows[-1]])
+        last = self.shots[int(self.physics.index[rows[-1]])]
+        now = [
+            row
+            for row in rows
+            if self.physics.thrown[row] == ball
+            and (self.shots[self.physics.index[row]].stand, self.shots[self.physics.index[row]].aim)
+            == (last.stand, last.aim)
+        ]
+        recent = np.array(now[-_NOW:])
+        speed = column(self.shots, "speed_mph")[self.physics.index[recent]]
+        # A student who slowed down is asked back to the usual speed before anything is moved.
+        shift = sum(
+            d.before - float(np.nanmedian(speed))
+            for d in self.throws.drifts
+            if d.what == "speed_mph" and np.isfinite(speed).any()
+        )
+        return Range(self.physics, recent, ball, float(shift), self.seed)
+
+    def _options(self) -> list[Option]:
+        if self.range is None:
+            return []
+        strike_balls = [i for i, b in enumerate(self.balls) if b.filled().cover != "plastic"]
+        return find_options(
+            self.range, self.balls, strike_balls, self.competition, later_first=self._deflecting()
+        )
+
+    def _deflecting(self) -> bool:
+        """Say whether the trade's sign of a ball that reads too soon is there (see ``hits``)."""
+        told = [
+            s
+            for s, first in zip(self.shots, self.first, strict=True)
+            if first
+            and hits.drive(s) == "deflected"
+            and leaves.corner_state(s.leave, s.neighbour_pin, self.client.hand) == "flat"
+        ]
+        return len(told) >= hits.DEFLECTED_TELLS
+
+    def _findings(self) -> Findings:
+        use = self.usable
+        by = []
+        for ball, lane in dict.fromkeys(
+            (s.ball, s.lane) for s, used in zip(self.shots, use, strict=True) if used
+        ):
+            mine = use & np.array([(s.ball, s.lane) == (ball, lane) for s in self.shots])
+            by.append((ball, lane, self._drifts(mine)))
+        return Findings(
+            version=READING_VERSION,
+            seed=self.seed,
+            client=self.client,
+            pattern=self.pattern,
+            competition=self.competition,
+            shots=self.shots,
+            balls=self.balls,
+            first=self.first,
+            usable=self.usable,
+            throws=self.throws,
+            physics=self.physics,
+            angles=self.angles,
+            angle_sds=self.angle_sds,
+            drifts=self.drifts,
+            by=by,
+            changes=self.changes,
+            causes=self.causes,
+            games=self.games,
+            range=self.range,
+            options=self.options,
+            deflecting=self._deflecting(),
+            unknown_balls=self.unknown_balls,
+        )
+
+
+def _with_balls(
+    shots: Sequence[LoggedShot], balls: Sequence[BallSpec]
+) -> tuple[list[BallSpec], list[LoggedShot], list[str]]:
+    """Return balls and shots that fit together, and the balls that had to be assumed.
+
+    A log without a ball column was thrown with the only ball at hand, or with one unnamed ball.
+    """
+    balls, named = list(balls), list(shots)
+    only = balls[0].name if len(balls) == 1 else UNNAMED
+    if not any(shot.ball for shot in shots):
+        named = [replace(shot, ball=only) for shot in shots]
+    known = {ball.name for ball in balls}
+    unknown = [n for n in dict.fromkeys(s.ball for s in named) if n and n not in known]
+    return balls + [BallSpec(name) for name in unknown], named, unknown

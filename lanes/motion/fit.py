@@ -408,7 +408,7 @@ class _Problem:
             head_pin_sd=pin_sd,
             slip=np.maximum(found[:, 5], 0.0),
             residual_sd=self._left_over(residuals),
-            notes=self._notes(spread, float(np.median(angle_sd))),
+            notes=self._notes(spread, float(np.median(angle_sd)), converged),
             converged=converged,
             _globals=shared,
             _posterior=posterior,
@@ -435,8 +435,8 @@ class _Problem:
                 )
         return sizes
 
-    def _notes(self, spread: Array, angle_sd: float) -> list[str]:
-        notes = []
+    def _notes(self, spread: Array, angle_sd: float, converged: bool) -> list[str]:
+        notes = [] if converged else ["The fit did not settle: the readings disagree too much."]
         thrown = set(self.ball.tolist())
         if len(thrown) == 1:
             notes.append(

@@ -10,7 +10,7 @@ by the fit to what was seen (``fit.py``). Balls are compared by the ratio of the
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cache, cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -179,6 +179,7 @@ def _smeared(units: NDArray[np.float64]) -> NDArray[np.float64]:
     return _kernel(boards, SMEAR_BOARDS) @ wide @ _kernel(GRID_FT, SMEAR_FT).T
 
 
+@cache
 def _kernel(n: int, sd: float) -> NDArray[np.float64]:
     gap = np.arange(n)[:, None] - np.arange(n)[None, :]
     weights = np.exp(-0.5 * (gap / sd) ** 2)

@@ -29,7 +29,7 @@ from playwright.sync_api import ConsoleMessage, Page, Response, sync_playwright
 
 from clients.models import User
 
-# Playwright's sync interface keeps an event loop in this thread; Django would refuse to query there.
+# Playwright's sync interface keeps an event loop in this thread; Django would refuse to query.
 os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
 
 NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")

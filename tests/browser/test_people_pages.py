@@ -49,7 +49,7 @@ def test_log_in_by_keyboard(page, size, cast, axe, shoot) -> None:
 
 @both_sizes
 def test_from_invitation_to_account_and_consent(page, size, cast, log_in, axe, shoot) -> None:
-    """A coach invites a guardian, shows the code; the guardian joins and agrees; the minor joins."""
+    """A coach invites a guardian and shows the code; the guardian joins and agrees."""
     ward = Client.objects.create(name="Max Bergmann", coach=cast.carl, is_minor=True)
     _, minors_token = invitations.invite(
         by=cast.carl, name="Max Bergmann", role=Role.STUDENT, client=ward

@@ -24,7 +24,7 @@ class SheetForm(forms.Form):
         label="Or paste the sheet",
         max_length=patterns.MAX_BYTES,
         widget=forms.Textarea(attrs={"rows": 8, "spellcheck": "false", "class": "figures"}),
-        help_text="With its header row. Best: " + ",".join(COLUMNS) + ".",
+        help_text="With its header row, best: " + ", ".join(COLUMNS) + ".",
     )
     name = forms.CharField(
         required=False,

@@ -8,15 +8,26 @@ import pytest
 from django.urls import resolve
 
 from clients import invitations, people
-from clients.models import User
+from clients.models import Client, Job, User
+from lanes import imports, reports, shots
+from lanes.models import Homework, Report, Session
 from lanes.motion import HOUSE
 from lanes.patterns import import_pattern
+from tests.reports.conftest import make_reading
 
 
 @pytest.fixture
 def world(cast) -> SimpleNamespace:
-    """Return the cast with an open and a used-up invitation and a link for a new password."""
+    """Return the cast with invitations, a log, a draft, sent reports and a job."""
     w = cast
+    _invitations(w)
+    _log(w)
+    _reports(w)
+    w.pattern, _ = import_pattern(HOUSE, by=w.carl)
+    return w
+
+
+def _invitations(w: SimpleNamespace) -> None:
     w.invitation, w.token = invitations.invite(
         by=w.carl, name="Pat", role="guardian", client=w.wendy_client
     )
@@ -26,6 +37,33 @@ def world(cast) -> SimpleNamespace:
     invitations.revoke(old, by=w.carl)
     # For somebody who does not log in meanwhile: that would use the link up.
     forgetful = User.objects.create_user(name="Fay", email="fay@example.org", password="forgotten")
-    w.pattern, _ = import_pattern(HOUSE, by=w.carl)
     w.password_link = resolve(people.password_link(forgetful, by=w.olive)).kwargs
-    return w
+
+
+def _log(w: SimpleNamespace) -> None:
+    """Sam's session with one shot, a file that waits for a yes, and a job that reads it."""
+    w.shot, _ = shots.log_shot(session=w.session, by=w.carl, values={"shot": 1}, key=None)
+    w.import_draft = imports.keep_upload(
+        session=w.session, filename="log.csv", data=b"shot,arrows\n5,11.5\n", by=w.carl
+    )
+    w.job = Job.objects.create(
+        kind="read_session", subject=str(w.session.pk), key="read", created_by=w.carl
+    )
+
+
+def _reports(w: SimpleNamespace) -> None:
+    """Sam has a draft and a sent report, the minor Wendy a sent one; each with homework."""
+    w.draft = reports.draft_from(make_reading(w.session))
+    w.draft_homework = Homework.objects.create(report=w.draft, text="20 balls")
+    w.sent = _sent(w, w.sam_client)
+    w.wendys = _sent(w, w.wendy_client)
+    w.homework = w.wendys.homework.get()
+
+
+def _sent(w: SimpleNamespace, client: Client) -> Report:
+    session = Session.objects.create(
+        block=w.block, client=client, coach=w.carl, hand=client.hand, hook="usual", style="one"
+    )
+    draft = reports.draft_from(make_reading(session))
+    Homework.objects.create(report=draft, text="10 balls over the second arrow")
+    return reports.send(draft, by=w.carl)

@@ -14,7 +14,8 @@ is not so, say it:
     anonymous=200           what a browser without a log-in gets (the API says 403)
     method="post"           the page only takes POST; it is sent `data` by each person in turn, and
                             what it did is taken back before the next. "200" then reads: 302, the
-                            page was changed and the browser sent on. Add `done=` for another code.
+                            page was changed and the browser sent on. Add `done=` for another code,
+                            `as_json=True` for the API.
 
 Several lines may stand for one name: Carl's client and Dora's, a draft and a sent report.
 `w` is the `world` of tests/people/conftest.py: the cast of tests/conftest.py, and what hangs on it.
@@ -23,6 +24,7 @@ That a GET writes nothing is no option: the walk asserts it for every line.
 
 from __future__ import annotations
 
+import uuid
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from types import SimpleNamespace
@@ -45,6 +47,7 @@ class Row:
     method: str = "get"
     data: Callable[[SimpleNamespace], dict[str, Any]] = field(default=lambda w: {})
     query: str = ""
+    as_json: bool = False
 
     def __str__(self) -> str:
         good = "+".join(who for who, code in self.expected.items() if code < 400)
@@ -64,15 +67,17 @@ def row(
     data: Arguments = lambda w: {},
     done: int | None = None,
     query: str = "",
+    as_json: bool = False,
 ) -> Row:
     expected = dict.fromkeys(PEOPLE, rest)
     expected |= dict.fromkeys(forbidden.split(), 403)
     expected |= dict.fromkeys(redirect.split(), 302)
-    expected |= dict.fromkeys(allowed.split(), done or (302 if method == "post" else 200))
+    good = done or (302 if method == "post" else 200)
+    expected |= dict.fromkeys(allowed.split(), good)
     unknown = set(expected) - set(PEOPLE)
     assert not unknown, f"{name}: nobody of the cast is called {unknown}"
     expected["anonymous"] = anonymous
-    return Row(name, kw, expected, method, data, query)
+    return Row(name, kw, expected, method, data, query, as_json)
 
 
 def _pk(thing: str) -> Arguments:
@@ -189,5 +194,111 @@ RECORDS = [
     row("lanes:pattern", STAFF, kw=_pk("pattern")),
     row("lanes:pattern_csv", STAFF, kw=_pk("pattern")),
 ]
+SESSIONS = [
+    row("lanes:sessions", COACHES),
+    row("lanes:sessions", "olive carl", query="?client={sam_client.pk}"),
+    row("lanes:session_start", COACHES),
+    row("lanes:session_start", "olive carl", query="?client={sam_client.pk}"),
+    row("lanes:session_start", "olive dora", query="?client={tess_client.pk}&block=new"),
+    row(
+        "lanes:session_start",
+        "olive carl",
+        query="?client={sam_client.pk}&block={block.pk}",
+        method="post",
+        data=lambda w: {"id": uuid.uuid4(), "watch": ["arrows"]},
+    ),
+    row("lanes:session", "olive carl", kw=_pk("session")),
+    row("lanes:session", "olive dora", kw=_pk("tess_session")),
+    row("lanes:session_edit", "olive carl", kw=_pk("session")),
+    row(
+        "lanes:session_edit",
+        "olive carl",
+        kw=_pk("session"),
+        method="post",
+        data=lambda w: {"watch": ["arrows"], "note": "Calm."},
+    ),
+    row(
+        "lanes:session_ball_add",
+        "olive carl",
+        kw=_pk("session"),
+        method="post",
+        data=lambda w: {"ball": w.ball.pk},
+    ),
+    row("lanes:session_delete", "olive carl", kw=_pk("session"), method="post"),
+    row("lanes:log", "olive carl", kw=_pk("session")),
+    row("lanes:table", "olive carl", kw=_pk("session")),
+    row("lanes:export", "olive carl", kw=lambda w: {"pk": w.session.pk, "kind": "csv"}),
+    row("lanes:export", "olive carl", kw=lambda w: {"pk": w.session.pk, "kind": "xlsx"}),
+    row("lanes:export", kw=lambda w: {"pk": w.session.pk, "kind": "doc"}),
+    row("lanes:import", "olive carl", kw=_pk("session")),
+    row("lanes:import", "olive carl", kw=_pk("session"), method="post", done=200),
+    row("lanes:import_new", COACHES),
+    row("lanes:import_preview", "olive carl", kw=_pk("import_draft")),
+    row("lanes:import_preview", "olive carl", kw=_pk("import_draft"), method="post"),
+    row("lanes:api_shots", "olive carl", kw=_pk("session"), anonymous=403),
+    row("lanes:api_shots", "olive dora", kw=_pk("tess_session"), anonymous=403),
+    row(
+        "lanes:api_shots",
+        "olive carl",
+        kw=_pk("session"),
+        anonymous=403,
+        method="post",
+        as_json=True,
+        data=lambda w: {"shot": 2, "arrows": 10.5},
+        done=201,
+    ),
+    row(
+        "lanes:api_shot",
+        "olive carl",
+        kw=_pk("shot"),
+        anonymous=403,
+        method="patch",
+        as_json=True,
+        data=lambda w: {"version": w.shot.version, "arrows": 11},
+        done=200,
+    ),
+    row(
+        "lanes:api_shot",
+        "olive carl",
+        kw=_pk("shot"),
+        anonymous=403,
+        method="delete",
+        query="?version={shot.version}",
+        done=204,
+    ),
+]
 
-ROWS: list[Row] = [*HOUSE, *PEOPLE_ROWS, *RECORDS]
+REPORTS = [
+    row("lanes:session_read", "olive carl", kw=_pk("session"), method="post"),
+    row("lanes:job", "olive carl", kw=_pk("job")),
+    row("lanes:report", "olive carl", kw=_pk("draft")),
+    row("lanes:report", "olive carl", kw=_pk("sent")),
+    row("lanes:report", "olive carl", kw=_pk("wendys")),
+    row("lanes:report_edit", "olive carl", kw=_pk("draft")),
+    row("lanes:report_edit", redirect="olive carl", kw=_pk("sent")),
+    row("lanes:report_send", "olive carl", kw=_pk("draft")),
+    row("lanes:report_send", "olive carl", kw=_pk("draft"), method="post"),
+    row("lanes:report_revise", "olive carl", kw=_pk("sent"), method="post"),
+    row("lanes:report_seen", "olive carl", kw=_pk("sent"), method="post"),
+    row("portal", EVERYBODY),
+    # Nothing of a draft reaches anybody by the portal, not even its coach.
+    row("portal_report", kw=_pk("draft")),
+    row("portal_report", "sam", kw=_pk("sent")),
+    row("portal_report", "wendy gina", kw=_pk("wendys")),
+    row("portal_read", kw=_pk("draft"), method="post"),
+    row("portal_read", "sam", kw=_pk("sent"), method="post"),
+    row("portal_read", "wendy gina", kw=_pk("wendys"), method="post"),
+    row("portal_answer", kw=_pk("draft"), method="post", data=lambda w: {"text": "Hello"}),
+    row("portal_answer", "sam", kw=_pk("sent"), method="post", data=lambda w: {"text": "Thanks"}),
+    row(
+        "portal_answer",
+        "wendy gina",
+        kw=_pk("wendys"),
+        method="post",
+        data=lambda w: {"text": "Thanks", "key": uuid.uuid4()},
+    ),
+    row("portal_homework_done", "wendy gina", kw=_pk("homework"), method="post"),
+    row("portal_homework_done", kw=_pk("draft_homework"), method="post"),
+]
+
+ROWS: list[Row] = [*HOUSE, *PEOPLE_ROWS, *RECORDS, *SESSIONS, *REPORTS]

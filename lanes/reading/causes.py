@@ -2,11 +2,11 @@
 
 The departure at the head pin (the board met, less the middle of the flush pocket) is a sum of four
 parts: what the throw did, what the lane's change did, what this ball on this line does when it is
-thrown as usual, and the rest. The first three are estimated, each with its doubt; the rest is
-shared between what the throw did unseen and mere chance (misreading, pins). Draws from these
-normal doubts, made to add up to the departure, say how often each part was the greatest in the
-departure's own direction: that share is its probability. Where the ball met the pocket and the
-pins simply did not fall, the part of the failures that a flush hit has too is chance.
+thrown as usual, and chance (misreading and the like). The first three are estimated, each with its
+doubt, the throw's with what it did unseen. Draws from these normal doubts, conditioned on adding
+up to the departure, say how often each part was the greatest in the departure's own direction:
+that share is its probability. Where pins stood although the ball met the pocket, the part of the
+failures that a flush hit has too is chance.
 
 A simple model, openly: sums and normal doubts, no interplay.
 """
@@ -37,11 +37,17 @@ TARGET = 0.5 * (POCKET.flush_low + POCKET.flush_high)
 DRAWS = 400
 HEAD_PIN_READING_SD = 0.9  # boards; assumed, FACTS section 10
 MIN_SHOTS = 8  # good first balls with a board at the head pin
-HIDDEN_DRIFT_SD = 0.2  # boards in ten balls that a change too small to find may hide (assumed)
+HIDDEN_DRIFT_SD = 0.1  # boards in ten balls that a change too small to find may hide (assumed)
 UNKNOWN_LEVEL_SD = 2.0  # boards; a line that was thrown too rarely to have a level
 _USUAL_ANGLE = 4.5
-# Share of the unexplained departure that the throw made unseen, by the coach's mark (assumed).
-_UNSEEN_THROW = {"good": 0.2, "off": 0.9}
+# Share of the scatter beyond misreading that the throw made unseen, by the verdict (assumed).
+_UNSEEN_THROW = {"good": 0.5, "off": 1.0, "unknown": 0.8}
+# Doubt of where the ball really met the head pin when luck is asked for, boards (assumed): small,
+# so that a hit read as flush counts as flush.
+_LUCK_SD = 0.3
+_FLUSH_LUCK = (
+    0.8  # of the flush hits that leave a pin: mostly the pins (common practice, no source)
+)
 # Without a board at the head pin only the verdict on the throw is left to go by (assumed).
 _BLIND = {
     "off": {"throw": 0.7, "lane": 0.1, "ball": 0.05, "chance": 0.15},
@@ -136,7 +142,7 @@ def find_causes(
     judged. ``parts`` is ``None`` where the session is too thin to take apart.
     """
     rng = np.random.default_rng(seed)
-    normal = rng.standard_normal((5, DRAWS))
+    normal = rng.standard_normal((4, DRAWS))
     causes: list[dict[str, float] | None] = []
     for i, shot in enumerate(shots):
         struck = shot.leave == "X"
@@ -160,21 +166,17 @@ def _cause(
     departure = shot.head_pin - TARGET
     estimated = np.array([parts.throw[i], parts.lane[i], parts.ball[i]])
     doubt = np.array([parts.throw_sd[i], parts.lane_sd[i], parts.ball_sd[i]])
-    unseen = max(parts.rest_sd**2 - HEAD_PIN_READING_SD**2, 0.0)
-    share = unseen / max(parts.rest_sd**2, 1e-9)
-    share = _UNSEEN_THROW.get(shot.throw, share)
-    # What the three estimates leave over is shared out by the variances.
-    variance = np.append(doubt**2, parts.rest_sd**2)
-    rest = departure - estimated.sum()
-    drawn = np.append(estimated, 0.0)[:, None] + np.sqrt(variance)[:, None] * normal[:4]
+    rest = parts.rest_sd**2
+    # What the throw did unseen is a part of the rest, by the verdict a small or a large one.
+    unseen = _UNSEEN_THROW[throw.verdict] * max(rest - HEAD_PIN_READING_SD**2, 0.0)
+    variance = np.array([doubt[0] ** 2 + unseen, doubt[1] ** 2, doubt[2] ** 2, 0.0])
+    variance[3] = max(rest - unseen, HEAD_PIN_READING_SD**2)
+    drawn = np.append(estimated, 0.0)[:, None] + np.sqrt(variance)[:, None] * normal
+    # Conditioned on adding up to the departure: what is over goes by the variances.
     gap = departure - drawn.sum(axis=0)
     drawn = drawn + (variance / variance.sum())[:, None] * gap
-    by_throw = share * drawn[3] + np.sqrt(max(share * (1.0 - share), 0.0)) * 0.5 * (
-        HEAD_PIN_READING_SD * normal[4]
-    )
-    split = np.vstack([drawn[0] + by_throw, drawn[1], drawn[2], drawn[3] - by_throw])
-    way = np.sign(departure) if departure else np.sign(rest) or 1.0
-    leading = np.argmax(split * way, axis=0)
+    way = np.sign(departure) or 1.0
+    leading = np.argmax(drawn * way, axis=0)
     found = np.bincount(leading, minlength=4) / DRAWS
     if shot.leave != "X":
         found = _with_luck(found, shot.head_pin, angle, normal[0])
@@ -185,10 +187,12 @@ def _cause(
 def _with_luck(found: Array, head_pin: float, angle: float, normal: Array) -> Array:
     """Give chance the share of failures that a flush hit at this angle would have had too."""
     steep = angle if np.isfinite(angle) else _USUAL_ANGLE
-    real = head_pin + HEAD_PIN_READING_SD * normal
+    real = head_pin + _LUCK_SD * normal
     fails = 1.0 - float(strike_chance(real, steep).mean())
     fails_flush = 1.0 - float(strike_chance(TARGET, steep))
     luck = min(1.0, fails_flush / max(fails, 1e-9))
+    if POCKET.flush_low <= head_pin <= POCKET.flush_high:
+        luck = max(luck, _FLUSH_LUCK)
     out = (1.0 - luck) * found
     out[3] += luck
     return np.asarray(out)

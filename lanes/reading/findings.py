@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from lanes.motion import BallSpec, PatternSheet
 
+from .client import ClientFacts
 from .options import Option, Range
 from .physics import Physics
 from .scoring import Game
@@ -20,28 +21,6 @@ from .trends import Drift
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 Drifts = dict[str, Drift | None]
-
-RELEASE = ("speed_mph", "rev_rpm", "rotation_deg", "tilt_deg")
-
-
-@dataclass(frozen=True)
-class ClientFacts:
-    """What is known of the student; everything but the hand may be ``None``.
-
-    ``hook`` is ``usual`` or ``backup`` (a ball that curves toward the bowler's own strong side).
-    """
-
-    hand: str
-    hook: str = "usual"
-    speed_mph: float | None = None
-    rev_rpm: float | None = None
-    rotation_deg: float | None = None
-    tilt_deg: float | None = None
-
-    @property
-    def assumed(self) -> list[str]:
-        """What an average had to stand in for."""
-        return [name for name in RELEASE if getattr(self, name) is None]
 
 
 @dataclass(frozen=True, eq=False)

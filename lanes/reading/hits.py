@@ -20,14 +20,15 @@ def hit(head_pin: float | None, leave: str = "") -> str | None:
     """Return what kind of hit a board at the head-pin plane is; ``None`` if it was not read.
 
     ``flush`` is the whole pocket's middle, ``light`` and ``high`` the rest of the near side,
-    ``crossover`` the other pocket and beyond, ``missed`` a ball that passed the head pin, which a
-    head pin left standing says whatever board was read.
+    ``crossover`` the other pocket and beyond, ``missed`` a ball that passed the head pin, which the
+    head pin says by standing, whatever board was read.
     """
     if 1 in (pins_standing(leave) or ()):
         return "missed"
     if head_pin is None:
         return None
-    if abs(head_pin - CENTRE_BOARD) > _REACH_BOARDS:
+    reached = pins_standing(leave) is not None  # ... and the head pin went down
+    if abs(head_pin - CENTRE_BOARD) > _REACH_BOARDS and not reached:
         return "missed"
     if head_pin < POCKET.flush_low:
         return "light"
@@ -59,7 +60,10 @@ _DEFLECTED_HEAD_PIN = (15.0, 16.8)
 _DEFLECTED_EXIT = 15.0
 _DROVE_HEAD_PIN = (16.8, 17.7)
 _DROVE_EXIT = (18.5, 22.5)
-DEFLECTED_TELLS = 2  # deflected balls with a flat corner before it counts as a sign (assumed)
+# Deflected balls with a flat corner before they speak for another ball: so many, and this share of
+# the good first balls that did not strike (assumed).
+DEFLECTED_TELLS = 3
+DEFLECTED_SHARE = 0.25
 
 
 def drive(shot: LoggedShot) -> str | None:

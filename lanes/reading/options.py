@@ -76,26 +76,23 @@ class Range:
         physics: Physics,
         now: NDArray[np.int64],
         ball: int,
-        speed_shift_mph: float = 0.0,
+        order: float,
         seed: int = 1,
-        scatter: float = 1.0,
     ) -> None:
-        """Set up for the line of the fit's rows ``now``, thrown with ball number ``ball``.
+        """Set up for the line of the fit's rows ``now`` with ball number ``ball``.
 
-        ``speed_shift_mph`` is added to every throw (a student asked back to the usual speed);
-        ``scatter`` scales the misses.
+        ``order`` is the place in the log whose lane is met.
         """
-        self.physics, self.ball = physics, ball
+        self.physics, self.ball, self.order = physics, ball, order
         self.draws = physics.fit.draws(LANES_DRAWN, seed)
         rng = np.random.default_rng(seed)
         n = len(physics.index)
         meant = meant_launches(physics.fit.launches, physics.thrown)
         moved = np.median(self.draws.launches[:, now] - physics.fit.launches[now], axis=1)
         self.centre = np.median(meant[now], axis=0) + moved  # (draws, 4)
-        self.centre[:, 2] += speed_shift_mph
         misses = self.draws.launches - meant - moved[:, None, :]
         picked = rng.integers(0, n, (LANES_DRAWN, THROWS))
-        self.misses = scatter * np.take_along_axis(misses, picked[:, :, None], axis=1)
+        self.misses = np.take_along_axis(misses, picked[:, :, None], axis=1)
         self._lanes: dict[BallSpec, Lane] = {}
         _, _, here = self.throw(physics.balls[ball], ball, np.zeros((1, 2)), *_SEARCH)
         self.now_pin = float(np.median(here))
@@ -122,7 +119,7 @@ class Range:
         launches[..., 3] = np.maximum(launches[..., 3], 0.0)
         factors = np.empty((len(moves), draws, throws, 4))
         for lane in lanes:
-            found = self.draws.factors_at(self.physics.last_order, ball, lane)[:draws]
+            found = self.draws.factors_at(self.order, ball, lane)[:draws]
             factors[:, :, lane :: len(lanes), :] = found[None, :, None, :]
         rotation = np.broadcast_to(
             self.draws.rotation_deg[None, :draws, None], (len(moves), draws, throws)
@@ -217,7 +214,7 @@ class Range:
         launch = np.median(self.centre, axis=0)
         launch[0] += move[0]
         launch[1] += (move[0] - move[1]) * DEG_PER_BOARD
-        factors = np.median(self.draws.factors_at(self.physics.last_order, ball, 0), axis=0)
+        factors = np.median(self.draws.factors_at(self.order, ball, 0), axis=0)
         return launch, factors, float(np.median(self.draws.rotation_deg))
 
 

@@ -17,7 +17,7 @@ from . import causes, hits, leaves
 from .findings import Drifts, Findings
 from .options import Option, with_factors
 from .physics import Physics
-from .scoring import Game
+from .scoring import Game, spares
 from .strike import PROVISIONAL
 from .transition import session_words
 from .words import (
@@ -112,6 +112,7 @@ def _shot(f: Findings, i: int) -> dict[str, Any]:
         "corner": leaves.corner_state(shot.leave, shot.neighbour_pin, f.client.hand),
         "entry_angle_deg": angle,
         "entry_angle_sd": number(f.angle_sds[i]),
+        "drive": hits.drive(shot) if first and hit else None,
         "deflection_boards": number(hits.deflection(shot, angle) if first else None, 1),
         "cause": causes.as_json(f.causes[i]),
         "seen": {name: number(getattr(shot, name), 2) for name in SEEN},
@@ -140,12 +141,7 @@ def _game(game: Game) -> dict[str, Any]:
 def _counts(f: Findings) -> dict[str, int]:
     first = [s for s, flag in zip(f.shots, f.first, strict=True) if flag]
     judged = [t.verdict for t, flag in zip(f.throws.verdicts, f.first, strict=True) if flag]
-    made = tried = 0
-    for before, shot in zip(f.shots, f.shots[1:], strict=False):
-        same = (before.game, before.frame) == (shot.game, shot.frame)
-        if shot.delivery > 1 and same and shot.frame is not None and before.leave not in ("X", "/"):
-            tried += 1
-            made += not shot.foul and shot.leave in ("/", "X")
+    made, tried = spares(f.shots)
     pocket = sum(bool(hits.in_pocket(s.head_pin)) for s in first)
     return {
         "first_balls": len(first),

@@ -45,7 +45,6 @@ class Physics:
     balls: tuple[BallSpec, ...]
     lanes: tuple[int | None, ...]
     film: Film | None
-    last_order: int
 
     def usual_launch(self, rows: NDArray[np.int64] | None = None) -> Array:
         """Return the median fitted launch (4,) over some of the fit's shots (all by default)."""
@@ -86,7 +85,7 @@ def fit_physics(
     seen = [_seen(shots[i], i, names, lanes) for i in index]
     fit = fit_session(seen, balls, release, film, reading_error)
     thrown = np.array([shot.ball for shot in seen])
-    return Physics(fit, np.array(index), thrown, tuple(balls), lanes, film, len(shots))
+    return Physics(fit, np.array(index), thrown, tuple(balls), lanes, film)
 
 
 def _seen(

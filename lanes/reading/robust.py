@@ -88,7 +88,7 @@ def huber(
         scale = max(median_sd(residuals, 0.0), floor)
         far = np.abs(residuals) / scale
         weights = np.minimum(1.0, HUBER / np.maximum(far, _TINY))
-        if np.max(np.abs(new - coef)) < 1e-10 * (1.0 + np.max(np.abs(new))) and round_:
+        if np.max(np.abs(new - coef)) < 1e-8 * (1.0 + np.max(np.abs(new))) and round_:
             coef = new
             break
         coef = new

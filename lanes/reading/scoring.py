@@ -8,6 +8,7 @@ from there on; nothing is guessed.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -243,3 +244,14 @@ def _mark(felled: Sequence[Pins], frame: int) -> str | None:
     if None in felled or not frame_is_over(felled, frame):
         return None
     return "open"
+
+
+def spares(shots: Sequence[LoggedShot]) -> tuple[int, int]:
+    """Return spares made and tried: balls at what a ball before them in the frame left."""
+    made = tried = 0
+    for before, shot in itertools.pairwise(shots):
+        same = (before.game, before.frame) == (shot.game, shot.frame)
+        if shot.delivery > 1 and same and shot.frame is not None and before.leave not in ("X", "/"):
+            tried += 1
+            made += not shot.foul and shot.leave in ("/", "X")
+    return made, tried

@@ -14,7 +14,8 @@ from lanes.motion.seen import ReadingError, ReleasePrior
 
 from . import causes, hits, leaves
 from .changes import find_changes
-from .findings import RELEASE, ClientFacts, Findings
+from .client import RELEASE, ClientFacts
+from .findings import Findings
 from .options import Option, Range, find_options
 from .output import reading_json
 from .physics import Physics, fit_physics, sensitivity, signatures
@@ -156,7 +157,12 @@ class _Reader:
         if self.physics is None:
             return None
         good = self.throws.good[self.physics.index]
-        rows = np.flatnonzero(good) if good.any() else np.arange(len(good))
+        # Where the throw itself drifted, the line of before counts: first the throw, then a move.
+        before = min((d.at for d in self.throws.drifts), default=len(self.shots))
+        usual = good & (self.physics.index < max(before, self.physics.index[_NOW - 1]))
+        rows = np.flatnonzero(usual if usual.any() else good)
+        if len(rows) == 0:
+            rows = np.arange(len(good))
         ball = int(self.physics.thrown[rows[-1]])
         last = self.shots[int(self.physics.index[rows[-1]])]
         now = [
@@ -167,14 +173,10 @@ class _Reader:
             == (last.stand, last.aim)
         ]
         recent = np.array(now[-_NOW:])
-        speed = column(self.shots, "speed_mph")[self.physics.index[recent]]
-        # A student who slowed down is asked back to the usual speed before anything is moved.
-        shift = sum(
-            d.before - float(np.nanmedian(speed))
-            for d in self.throws.drifts
-            if d.what == "speed_mph" and np.isfinite(speed).any()
-        )
-        return Range(self.physics, recent, ball, float(shift), self.seed)
+        # A drift of the lane that no change speaks for is not carried to the end of the session.
+        end = float(len(self.shots))
+        order = end if self.changes else float(np.median(self.physics.index))
+        return Range(self.physics, recent, ball, order, self.seed)
 
     def _options(self) -> list[Option]:
         if self.range is None:
@@ -186,14 +188,17 @@ class _Reader:
 
     def _deflecting(self) -> bool:
         """Say whether the trade's sign of a ball that reads too soon is there (see ``hits``)."""
-        told = [
+        stood = [
             s
-            for s, first in zip(self.shots, self.first, strict=True)
-            if first
-            and hits.drive(s) == "deflected"
-            and leaves.corner_state(s.leave, s.neighbour_pin, self.client.hand) == "flat"
+            for s, used in zip(self.shots, self.usable, strict=True)
+            if used and s.leave not in ("", "X")
         ]
-        return len(told) >= hits.DEFLECTED_TELLS
+        told = sum(
+            hits.drive(s) == "deflected"
+            and leaves.corner_state(s.leave, s.neighbour_pin, self.client.hand) == "flat"
+            for s in stood
+        )
+        return told >= max(hits.DEFLECTED_TELLS, hits.DEFLECTED_SHARE * len(stood))
 
     def _findings(self) -> Findings:
         use = self.usable

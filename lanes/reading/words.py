@@ -15,6 +15,7 @@ from . import hits, leaves
 from .causes import KINDS
 from .findings import Findings
 from .options import Option
+from .scoring import spares
 from .series import column
 from .transition import session_words
 
@@ -25,6 +26,8 @@ _OFF_SHARE = 0.30  # of the judged first balls: more than this and the throw com
 _WIDE_ARROWS_SD = 4.5 / 3.08
 _POOR_CARRY = 0.5
 _ENOUGH_POCKET_HITS = 8
+_ENOUGH_SPARES = 5
+_FAIR_SPARES = 0.5
 
 RULE = (
     "No surface may be changed during competition (governing body's Rule 18, as reported for 2019 "
@@ -222,7 +225,8 @@ def verdict(f: Findings) -> Verdict:
 
 def _without_change(f: Findings, best: Option | None, lane: str) -> Verdict:
     held = "The throws held and no change of the lane stands out."
-    if f.deflecting and best is not None and any(o.kind == "ball" for o in f.options):
+    later = [o for o in f.options if o.kind == "ball" and o.same_line < 0.0 and o.tied]
+    if f.deflecting and later:
         return Verdict(
             "ball",
             "The ball reads too soon for this lane",
@@ -252,7 +256,14 @@ def _without_change(f: Findings, best: Option | None, lane: str) -> Verdict:
         "throw": " What missed was mostly the single throw.",
         "chance": " What missed was mostly chance.",
     }.get(leading, "")
-    return Verdict("none", "Stay: nothing asks for a change", f"{held}{told} {lane}".strip())
+    return Verdict("none", "Stay: nothing asks for a change", f"{held}{told}{_spares(f)}")
+
+
+def _spares(f: Findings) -> str:
+    made, tried = spares(f.shots)
+    if tried < _ENOUGH_SPARES or made / tried >= _FAIR_SPARES:
+        return ""
+    return f" Spares cost more: {made} of {tried} made."
 
 
 def _leading_cause(f: Findings) -> str:
@@ -279,12 +290,18 @@ def leave_words(leave: str, f: Findings) -> str:
         told.append(f"{known.count(kind)} of {len(known)} {name}")
     deflected = sum(hits.drive(s) == "deflected" for s in mine)
     if deflected:
-        told.append(f"{deflected} deflected: light, and the ball left the deck far aside")
+        told.append(f"{deflected} with the ball thrown far aside")
     states = [leaves.corner_state(leave, s.neighbour_pin, f.client.hand) for s in mine]
     for state in ("flat", "ringing", "into"):
         if state in states:
             told.append(f"{states.count(state)} {state}")
-    return ", ".join(told)
+    words = ", ".join(told)
+    if any(
+        hits.drive(s) == "deflected" and state == "flat"
+        for s, state in zip(mine, states, strict=True)
+    ):
+        words += "; where it is both, the ball was deflected and asks for one that reads later"
+    return words
 
 
 _COLUMN_WORDS = {

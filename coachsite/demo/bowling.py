@@ -109,7 +109,7 @@ def _line(plan: Plan, ball: BallSpec, scale: float) -> tuple[float, float]:
     seen = checkpoints(launches, b.rotation_deg, b.tilt_deg, ball, lane)
     # Near the pocket, a breakpoint on the lane and not at its edge, and a laydown that suits most.
     cost = 6.0 * np.abs(seen[:, 3] - 17.4) + 1.2 * np.abs(seen[:, 1] - 8.0)
-    cost += 0.4 * np.abs(launches[:, 0] - 20.0)
+    cost += 0.8 * np.abs(launches[:, 0] - 20.0)
     best = launches[np.nanargmin(cost)]
     return float(best[0]), float(best[1])
 

@@ -7,7 +7,6 @@ import os
 import secrets
 import uuid
 from datetime import datetime, timedelta
-from itertools import cycle
 
 import numpy as np
 from django.conf import settings
@@ -16,7 +15,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from clients.models import Ball, Client, Consent, Guardianship, RoleGrant, Surface, User
-from coachsite.demo import scenario
+from coachsite.demo import history, scenario
 from coachsite.demo.bowling import CHANGES, Plan, bowl
 from coachsite.demo.scenario import BOWLERS, KLARA, MODELS, ORLA, SPARE_BALL, STAFF
 from lanes.models import Centre, Lane, Pattern, Session, SessionBall, Shot
@@ -68,6 +67,7 @@ def load(seed: int = 39) -> None:
         patterns = _patterns(sheets, users[ORLA.name])
         _sessions(plans, logs, users, clients, balls, centres, patterns)
     _write_logins(password)
+    history.write()
 
 
 def logins() -> list[dict[str, str]]:
@@ -231,7 +231,6 @@ def _plans(
     """Return what was bowled: plan, when, centre, pattern's name and purpose, oldest first."""
     coached = [b for b in BOWLERS if b.coach]
     names = list(sheets)
-    changes = cycle(CHANGES)
     plans = []
     evening = timezone.localtime().replace(hour=18, minute=0, second=0, microsecond=0)
     for number in range(scenario.SESSIONS):
@@ -249,7 +248,7 @@ def _plans(
             film=film,
             shots=scenario.SHOTS // scenario.SESSIONS,
             seed=int(rng.integers(2**31)),
-            change=next(changes) if age % 3 == 0 else None,
+            change=CHANGES[age // 3 % len(CHANGES)] if age % 3 == 0 else None,
             lanes=(7, 8) if games else (int(rng.integers(1, 15)),),
             games=games,
             spare_ball=SPARE_BALL.name if any(x[0] == SPARE_BALL.name for x in shelf) else "",

@@ -106,22 +106,22 @@ CENTRES = (
 _HEADER = "layer,direction,from_ft,to_ft,first_board,last_board,ml\n"
 PATTERNS = {
     "Quillmere house 41": _HEADER
-    + "1,forward,0,41,2,38,6.2\n2,forward,0,34,8,32,6.7\n3,forward,2,30,11,29,5.0\n"
+    + "1,forward,0,41,2,38,9.3\n2,forward,0,34,8,32,6.7\n3,forward,2,30,11,29,5.0\n"
     + "4,reverse,8,38,10,30,4.6\n5,reverse,4,30,12,28,4.1\n",
     "Bracken house 40": _HEADER
-    + "1,forward,0,40,2,38,6.0\n2,forward,0,32,7,33,6.0\n3,forward,4,28,10,30,5.3\n"
+    + "1,forward,0,40,2,38,9.6\n2,forward,0,32,7,33,6.0\n3,forward,4,28,10,30,5.3\n"
     + "4,reverse,6,36,10,30,4.3\n5,reverse,6,26,13,27,3.4\n",
     "Even Heath 38": _HEADER
-    + "1,forward,0,38,2,38,11.4\n2,forward,0,30,5,35,6.0\n3,forward,2,24,9,31,3.1\n"
+    + "1,forward,0,38,2,38,10.8\n2,forward,0,30,5,35,6.0\n3,forward,2,24,9,31,3.1\n"
     + "4,reverse,8,34,6,34,4.8\n5,reverse,6,26,10,30,2.9\n",
     "Long Causeway 44": _HEADER
-    + "1,forward,0,44,2,38,9.1\n2,forward,0,38,6,34,6.5\n3,forward,4,32,10,30,4.3\n"
+    + "1,forward,0,44,2,38,6.8\n2,forward,0,38,6,34,6.5\n3,forward,4,32,10,30,4.3\n"
     + "4,reverse,10,42,8,32,5.0\n5,reverse,6,34,12,28,3.6\n",
     "Short Jetty 36": _HEADER
-    + "1,forward,0,36,2,38,8.4\n2,forward,0,28,7,33,6.2\n3,forward,2,22,11,29,3.8\n"
+    + "1,forward,0,36,2,38,13.4\n2,forward,0,28,7,33,6.2\n3,forward,2,22,11,29,3.8\n"
     + "4,reverse,6,32,9,31,4.3\n",
     "Lesson oil 39": _HEADER
-    + "1,forward,0,39,2,38,6.7\n2,forward,0,32,8,32,6.0\n3,reverse,8,36,9,31,5.3\n"
+    + "1,forward,0,39,2,38,10.7\n2,forward,0,32,8,32,6.0\n3,reverse,8,36,9,31,5.3\n"
     + "4,reverse,4,28,12,28,3.6\n",
 }
 

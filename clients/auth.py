@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from django.conf import settings
 from django.contrib.auth.backends import BaseBackend
 from django.http import HttpRequest
 
@@ -44,3 +45,13 @@ def typed_login(request: HttpRequest | None, credentials: dict | None = None) ->
     typed = request.POST.get("username") if request is not None else None
     typed = typed or (credentials or {}).get("username")
     return typed.strip().lower() if typed else None
+
+
+def asking_address(request: HttpRequest) -> str:
+    """Return from where somebody tries passwords, for locking out.
+
+    Behind our proxy every request comes from the proxy, which writes the real address last into
+    X-Forwarded-For; what stands before it is the sender's own and proves nothing.
+    """
+    forwarded = request.META.get("HTTP_X_FORWARDED_FOR", "") if settings.BEHIND_TLS else ""
+    return forwarded.rsplit(",", 1)[-1].strip() or request.META.get("REMOTE_ADDR", "")

@@ -93,6 +93,19 @@ def test_ten_wrong_passwords_shut_the_name_for_this_address(cast, settings) -> N
     assert log_in("dora@example.org", browser=browser).status_code == 302, "others are not shut out"
 
 
+def test_behind_the_proxy_one_guesser_does_not_shut_others_out(cast, settings) -> None:
+    """The proxy writes the last address; what a guesser writes before it changes nothing."""
+    settings.AXES_ENABLED = True
+    settings.BEHIND_TLS = True
+    data = {"username": "sam@example.org", "password": "wrong"}
+    for number in range(10):
+        guess = Browser(headers={"x-forwarded-for": f"10.0.0.{number}, 203.0.113.9"})
+        response = guess.post("/login/", data)
+    assert response.status_code == 429
+    sam = Browser(headers={"x-forwarded-for": "198.51.100.7"})
+    assert sam.post("/login/", data | {"password": PASSWORD}).status_code == 302
+
+
 def test_the_right_password_forgets_the_wrong_ones(ward, settings) -> None:
     """Also for a ward, who has no e-mail."""
     settings.AXES_ENABLED = True

@@ -50,7 +50,7 @@ class Row:
     as_json: bool = False
 
     def __str__(self) -> str:
-        good = "+".join(who for who, code in self.expected.items() if code < 400)
+        good = "+".join(who for who in PEOPLE if self.expected[who] < 400)
         return f"{self.method} {self.name}{self.query} for {good or 'nobody'}"
 
 

@@ -169,8 +169,15 @@ def problem_with_account(invitation: Invitation, user: User) -> str:
     own = Client.objects.filter(user=user).first()
     if invitation.role == Role.STUDENT and own:
         return f"{user} is a student here already."
+    if invitation.role == Role.STUDENT and invitation.client.is_minor and user.roles:
+        return (
+            "A minor needs an account of their own. Without an e-mail for it, ask the coach for an "
+            "invitation without one, and choose a user name."
+        )
     if invitation.role == Role.GUARDIAN and own and own.is_minor:
         return "A minor's account cannot be a guardian's."
+    if invitation.role == Role.GUARDIAN and not user.email:
+        return "A guardian gets every report by e-mail too. Add an e-mail to your account first."
     return ""
 
 

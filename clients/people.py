@@ -77,10 +77,14 @@ def _other_owners(user: User) -> list[RoleGrant]:
 
 
 def may_make_password_link(by: User, user: User) -> bool:
-    """The owner for everybody, a coach for own students; never for a guardian, who consents."""
+    """The owner for everybody, a coach for own students who are nothing else.
+
+    With a guardian's account a coach could give a consent.
+    """
     if by.is_owner:
         return True
-    return Client.objects.editable_by(by).filter(user=user).exists() and not user.is_staff_member
+    only_student = user.roles <= {Role.STUDENT} and not user.wards.exists()
+    return only_student and Client.objects.editable_by(by).filter(user=user).exists()
 
 
 def password_link(user: User, *, by: User | None) -> str:

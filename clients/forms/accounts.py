@@ -42,8 +42,8 @@ class AccountForm(forms.ModelForm):
         super().__init__(*args, **kwargs)
         self.fields["name"].widget.attrs["autocomplete"] = "name"
         self.fields["email"].widget.attrs["autocomplete"] = "email"
-        # Only somebody with a user name can do without an e-mail.
-        self.fields["email"].required = not self.instance.username
+        # Only somebody with a user name can do without; a guardian hears of the ward by e-mail.
+        self.fields["email"].required = not self.instance.username or self.instance.wards.exists()
 
     def clean_email(self) -> str | None:
         email = (self.cleaned_data["email"] or "").lower() or None

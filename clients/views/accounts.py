@@ -18,7 +18,18 @@ from clients.forms.accounts import AccountForm, ChangePasswordForm, LogInForm, N
 from clients.models import User
 from clients.views.links import keep_token_out_of_sight
 
-log_in = LoginView.as_view(authentication_form=LogInForm, redirect_authenticated_user=True)
+
+class _LogIn(LoginView):
+    authentication_form = LogInForm
+    redirect_authenticated_user = True
+
+    def get_redirect_url(self) -> str:
+        """Return where to go on to; from the log-in to the log-in would be a circle."""
+        url = super().get_redirect_url()
+        return "" if url == self.request.path else url
+
+
+log_in = _LogIn.as_view()
 # Logging out twice is no mistake, so nobody is asked to log in for it.
 log_out = login_not_required(LogoutView.as_view())
 

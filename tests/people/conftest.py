@@ -24,6 +24,7 @@ def world(cast) -> SimpleNamespace:
     _log(w)
     _reports(w)
     w.pattern, _ = import_pattern(HOUSE, by=w.carl)
+    w.sheet = "direction,from_ft,to_ft,first_board,last_board,ml\nforward,0,30,2,38,6.5\n"
     return w
 
 

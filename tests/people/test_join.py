@@ -230,6 +230,26 @@ def test_who_cannot_be_the_guardian(cast, max_, as_user, who: str, email: str) -
     assert Invitation.objects.get().accepted_at is None
 
 
+def test_a_guardian_needs_an_email(cast, max_, as_user) -> None:
+    _, path = invite(cast.carl, Role.GUARDIAN, max_)
+    ann = User.objects.create_user(name="Ann", username="ann", password=PASSWORD)
+    response = as_user(ann).post(path)
+    assert response.status_code == 403
+    assert "Add an e-mail" in response.content.decode()
+
+
+def test_the_guardians_account_does_not_become_the_minors(cast, max_, as_user) -> None:
+    """A family with one e-mail between them: the minor joins by user name instead."""
+    guardianship = Guardianship.objects.create(guardian=cast.gina, client=max_)
+    consents.give(guardianship, "account", by=cast.gina)
+    _, path = invite(cast.carl, Role.STUDENT, max_, email="gina@example.org", name="Max")
+    response = as_user(cast.gina).post(path)
+    assert response.status_code == 403
+    assert "an account of their own" in response.content.decode()
+    max_.refresh_from_db()
+    assert max_.user is None
+
+
 def test_a_guardian_of_a_grown_up_is_no_guardian(cast, max_) -> None:
     """Whoever has come of age meanwhile needs none; the link says only that it is closed."""
     _, path = invite(cast.carl, Role.GUARDIAN, max_)

@@ -69,6 +69,12 @@ def test_the_log_in_sends_on_only_within_the_site(cast, wanted: str, got: str) -
     assert browser.post("/login/", data)["Location"] == got
 
 
+def test_logged_in_already(cast, as_user) -> None:
+    browser = as_user(cast.sam)
+    assert browser.get("/login/?next=/account/")["Location"] == "/account/"
+    assert browser.get("/login/?next=/login/")["Location"] == "/"
+
+
 def test_logging_out_takes_a_post_and_may_be_tapped_twice(cast, as_user) -> None:
     browser = as_user(cast.sam)
     assert browser.get("/logout/").status_code == 405
@@ -170,3 +176,10 @@ def test_an_email_that_is_taken_missing_or_wrong_is_refused(cast, as_user, email
 
 def test_a_ward_with_a_user_name_needs_no_email(ward, as_user) -> None:
     assert as_user(ward).post("/account/", {"name": "Wil", "email": ""}).status_code == 302
+
+
+def test_a_guardian_keeps_an_email(ward, cast, as_user) -> None:
+    cast.wendy_client.guardianships.create(guardian=ward)
+    response = as_user(ward).post("/account/", {"name": "Wil", "email": ""})
+    assert response.status_code == 200
+    assert "This field is required" in response.content.decode()

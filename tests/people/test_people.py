@@ -253,3 +253,9 @@ def test_a_coach_makes_no_link_for_a_guardian_or_for_those_who_work_here(
     user = getattr(cast, whose)
     assert as_user(cast.carl).post(f"/people/{user.pk}/password/").status_code in (403, 404)
     assert not AuditEntry.objects.exists()
+
+
+def test_a_coach_makes_no_link_for_a_student_who_is_a_guardian_too(cast, as_user) -> None:
+    cast.wendy_client.guardianships.create(guardian=cast.sam)
+    assert as_user(cast.carl).post(f"/people/{cast.sam.pk}/password/").status_code == 403
+    assert "new password" not in as_user(cast.carl).get(f"/people/{cast.sam.pk}/").content.decode()

@@ -191,6 +191,38 @@ RECORDS = [
     ),
     row("lanes:patterns", STAFF),
     row("lanes:pattern_import", COACHES),
+    row(
+        "clients:new",
+        COACHES,
+        method="post",
+        data=lambda w: {"name": "Uma", "hand": "right", "hook": "usual", "style": "one"},
+    ),
+    row(
+        "clients:ball_new",
+        "olive carl otto",
+        kw=_pk("sam_client"),
+        method="post",
+        data=lambda w: {"name": "New", "cover": "pearl"},
+    ),
+    row(
+        "lanes:centre_new",
+        COACHES,
+        method="post",
+        data=lambda w: {"name": "Other Lanes", "speed_reading": "unknown"},
+    ),
+    row(
+        "lanes:centre_edit",
+        COACHES,
+        kw=_pk("centre"),
+        method="post",
+        data=lambda w: {"name": "Test Lanes", "speed_reading": "pins"},
+    ),
+    row(
+        "lanes:pattern_import",
+        COACHES,
+        method="post",
+        data=lambda w: {"name": "Sheet", "text": w.sheet, "step": "save"},
+    ),
     row("lanes:pattern", STAFF, kw=_pk("pattern")),
     row("lanes:pattern_csv", STAFF, kw=_pk("pattern")),
 ]

@@ -54,7 +54,7 @@ class SheetForm(forms.Form):
             self.columns = patterns.columns_of(cleaned["text"])
         except patterns.SheetFileError as error:
             self.add_error("file" if file else "text", str(error))
-        if not cleaned.get("name") and "name" not in self.errors:
+        if not (cleaned.get("name") or self.errors):  # one thing at a time
             self.add_error("name", "Give the pattern a name.")
         return cleaned
 

@@ -128,7 +128,7 @@ def test_each_bad_cell_is_named_by_the_row_that_the_person_sees(post):
 )
 def test_a_file_that_is_no_sheet_gets_one_clear_message(post, data, name, message):
     response = post(file=upload(data, name), step="read")
-    [error] = response.context["form"].errors["file"]
+    [[error]] = response.context["form"].errors.values()
     assert message in error
     assert not Pattern.objects.exists()
 

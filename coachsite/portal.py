@@ -98,7 +98,7 @@ def portal_answer(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 def portal_homework_done(request: HttpRequest, pk: int) -> HttpResponse:
-    """Tick a piece of homework, or take the tick back: the form says which, so a double tap is one."""
+    """Tick homework, or take the tick back; the form says which, so a double tap is one."""
     sent = Report.objects.sent_to(request.user)
     homework = get_object_or_404(Homework.objects.filter(report__in=sent), pk=pk)
     reports.set_homework_done(homework, done=request.POST.get("done") == "yes")

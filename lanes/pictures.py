@@ -197,10 +197,18 @@ class LanePicture:
         self.legend.append(Key("area", label, series))
 
     def add_mark(
-        self, board: float, ft: float, label: str, *, shape: str = "circle", series: int = 1
+        self,
+        board: float,
+        ft: float,
+        label: str,
+        *,
+        shape: str = "circle",
+        series: int = 1,
+        r: float = 5.0,
     ) -> None:
         """Draw a seen point; marks of one shape and label share a line of the legend."""
-        self.marks.append(Mark(mark_shape(shape, self.x(board), self.y(ft)), label, series, shape))
+        d = mark_shape(shape, self.x(board), self.y(ft), r)
+        self.marks.append(Mark(d, label, series, shape))
         key = Key("mark", label, series, shape, mark_shape(shape, 16, 8))
         if key not in self.legend:
             self.legend.append(key)

@@ -135,7 +135,9 @@ def _add_seen_points(picture: LanePicture, reading: dict[str, Any]) -> None:
         label = f"seen, ball {balls[place]}" if balls[place] else "seen"
         for board, ft in points:
             if board is not None and ft is not None:
-                picture.add_mark(board, ft, label, shape=shape_of(place), series=series_of(place))
+                picture.add_mark(
+                    board, ft, label, shape=shape_of(place), series=series_of(place), r=3.0
+                )
 
 
 def shape_of(place: int) -> str:
@@ -257,7 +259,7 @@ def _trend(
 
 def _change_label(change: dict[str, Any]) -> str:
     where = {"front": "front", "mid": "mid-lane", "back": "back end"}.get(change["where"], "")
-    return f"shot {change['shot']}: {where} {percent(change['p'])} %"
+    return f"shot {change['shot']}: {where} {min(percent(change['p']), 99)} %"
 
 
 @dataclass(frozen=True)
@@ -355,6 +357,8 @@ def context(report: Report) -> dict[str, Any]:
         "dropped": [s for s in suggestions if s.dropped],
         "shots": shot_rows(reading),
         "limits": limits(reading),
+        "scores": [game["score"] for game in reading["games"] if game["score"] is not None],
+        "has_ties": any(s.tied for s in kept),
         "has_surface_option": any(s.kind == Suggestion.Kind.SURFACE for s in kept),
     }
 
@@ -365,6 +369,8 @@ def student_context(report: Report) -> dict[str, Any]:
     top = next((s for s in kept if s.kind != Suggestion.Kind.STAY), None)
     if kept and kept[0].kind == Suggestion.Kind.STAY:
         top = None  # the advice is to stay
+    if top is not None and top.title in report.to_change:
+        top = None  # the words say it already
     return {
         "report": report,
         "picture": lane_picture(report.reading.data, kept[:1], for_student=True),

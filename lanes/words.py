@@ -31,7 +31,7 @@ def suggested(reading: dict[str, Any]) -> Words:
         headline=_HEADLINES.get(kind, _HEADLINES["unknown"]),
         went_well=_went_well(reading["counts"]),
         to_change=_to_change(reading, kind),
-        to_practise=_to_practise(reading["counts"], kind),
+        to_practise=_to_practise(reading, kind),
     )
 
 
@@ -77,15 +77,35 @@ def _went_well(counts: dict[str, Any]) -> str:
 
 def _to_change(reading: dict[str, Any], kind: str) -> str:
     if kind == "throw":
-        where = _usual_miss(reading)
-        return f"The throw first. {where or 'Some balls did not go where you meant them to.'}"
+        habit = _throw_change(reading) or _usual_miss(reading)
+        return f"The throw first. {habit or 'Some balls did not go where you meant them to.'}"
     if kind in ("lane", "ball"):
         change = next((option for option in reading["options"] if option["kind"] != "stay"), None)
         reason = "The lane changed while you bowled." if kind == "lane" else "Your throw was fine."
         return f"{reason} Next time: {change['title']}." if change else reason
-    if kind in ("chance", "none"):
+    if kind in ("chance", "none") and _spares_cost(reading["counts"]):
+        made, tried = reading["counts"]["spares_made"], reading["counts"]["spares_tried"]
+        return f"Your strike ball: nothing. The spares: {made} of {tried} were made."
+    if kind == "chance":
         return "Nothing for now. Some good balls leave a pin; that is bad luck, not a mistake."
+    if kind == "none":
+        return "Nothing for now: stay with your line."
     return "Nothing yet. We have to see a few more balls before we change anything."
+
+
+def _throw_change(reading: dict[str, Any]) -> str:
+    """Return the sentence on how the throw changed during the session; empty where it did not."""
+    changes = reading["transition"]["throw_changes"]
+    if not changes:
+        return ""
+    change = max(changes, key=lambda one: one["p"])
+    before, after = change["before"], change["after"]
+    if change["what"] == "speed_mph":
+        way = "lost" if after < before else "gained"
+        return f"Your ball {way} speed during the session: from {before:.1f} to {after:.1f} mph."
+    way = side("in" if after > before else "out", reading["client"]["hand"])
+    where = "crossed the arrows" if change["what"] == "arrows" else "started"
+    return f"During the session your ball {where} {abs(after - before):.0f} board{'s' if round(abs(after - before)) != 1 else ''} further {way}."
 
 
 def _usual_miss(reading: dict[str, Any]) -> str:
@@ -110,16 +130,27 @@ def _usual_miss(reading: dict[str, Any]) -> str:
     return f"When a ball missed, it was mostly {place}." if place else ""
 
 
-def _to_practise(counts: dict[str, Any], kind: str) -> str:
-    made, tried = counts["spares_made"], counts["spares_tried"]
+def _to_practise(reading: dict[str, Any], kind: str) -> str:
+    counts = reading["counts"]
+    changed = {change["what"] for change in reading["transition"]["throw_changes"]}
     if kind == "lane":
         return (
             "Watch where your ball makes its move, and say it aloud before it reaches the pins. "
             "When it moves earlier than before, tell me."
         )
-    if kind != "throw" and tried >= 3 and made / tried < 0.5:
+    if kind == "throw" and "speed_mph" in changed:
+        return (
+            "20 balls, and look at the speed after each. Count how many stay within half a mph of "
+            "the first, and write it down."
+        )
+    if kind != "throw" and _spares_cost(counts):
         return "Spares: 10 balls at each corner pin. Count how many you hit and write it down."
     return "20 balls at one target. Count how many cross it within one board, and write it down."
+
+
+def _spares_cost(counts: dict[str, Any]) -> bool:
+    made, tried = counts["spares_made"], counts["spares_tried"]
+    return tried >= 3 and made / tried < 0.5
 
 
 def _sentence(text: str) -> str:

@@ -27,3 +27,9 @@ def signed(value: float | None, digits: int = 1) -> str:
 @register.filter
 def percent(share: float | None) -> str:
     return "–" if share is None else f"{100 * share:.0f} %"
+
+
+@register.filter
+def sure(p: float) -> str:
+    """Return a probability as certainty: never all of it."""
+    return "over 99 % sure" if p > 0.99 else f"{100 * p:.0f} % sure"

@@ -39,7 +39,7 @@ def shot(n: int) -> dict[str, Any]:
         "throw": {
             "verdict": "off" if off else "good",
             "why": "2 boards in at the arrows" if off else "within 0.6 boards of the aim",
-            "miss": "in" if off else "",
+            "miss": "in" if off else None,
         },
         "hit": hit,
         "leave": leave,
@@ -93,7 +93,7 @@ def sample_reading() -> dict[str, Any]:
             "length_ft": 40.0,
             "volume_ml": 24.0,
         },
-        "client": {"hand": "right", "assumed": ["rev_rpm"]},
+        "client": {"hand": "right", "hook": "usual", "assumed": ["rev_rpm"]},
         "shots": shots,
         "games": [],
         "counts": {
@@ -116,6 +116,7 @@ def sample_reading() -> dict[str, Any]:
                     "words": "From shot 15 on the ball hooks earlier in the mid-lane.",
                 }
             ],
+            "throw_changes": [],
             "drift": {
                 "arrows": {"per_10": 0.02, "low": -0.1, "high": 0.15, "n": 21, "unit": "boards"},
                 "breakpoint_ft": {"per_10": -1.1, "low": -1.6, "high": -0.6, "n": 21, "unit": "ft"},
@@ -123,7 +124,7 @@ def sample_reading() -> dict[str, Any]:
                 "entry_angle": {"per_10": 0.3, "low": 0.1, "high": 0.5, "n": 21, "unit": "deg"},
             },
             "by": [],
-            "words": "The lane hooks earlier: good throws come in about a board higher per 10 shots.",
+            "words": "The lane hooks earlier: good throws come in 0.8 boards higher per 10 shots.",
         },
         "leaves": [
             {"leave": "4-9", "name": "4-9 split", "count": 7, "explained": "high in the pocket"},

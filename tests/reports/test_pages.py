@@ -134,7 +134,9 @@ def test_the_report_leads_with_the_decision_and_says_its_limits(cast, draft, as_
         "reading version 1",
         "7 ×",
         "5.1 <span",
-        "tied with the one above",
+        "as good as the best",
+        "(93 % sure)",
+        "0.90 to 1.20 times",
     ):
         assert words in page, words
 
@@ -182,7 +184,13 @@ def test_a_reading_that_could_not_tell_still_makes_a_page(cast, as_user):
         "paths": [],
         "options": [],
         "leaves": [],
-        "transition": {"changes": [], "drift": {}, "by": [], "words": "Too few shots to tell."},
+        "transition": {
+            "changes": [],
+            "throw_changes": [],
+            "drift": {},
+            "by": [],
+            "words": "Too few shots to tell.",
+        },
         "verdict": {"kind": "unknown", "headline": "The data cannot tell yet", "why": "Few shots."},
         "counts": {**sample_reading()["counts"], "pocket": None, "spares_tried": 0},
     }

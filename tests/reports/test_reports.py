@@ -244,3 +244,21 @@ def test_words_on_the_throw_name_the_usual_miss():
     assert "mostly left of target" in words.suggested(reading).to_change
     reading["client"]["hand"] = "left"
     assert "mostly right of target" in words.suggested(reading).to_change
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        (("speed_mph", 18.1, 16.9), "lost speed during the session: from 18.1 to 16.9 mph"),
+        (("arrows", 14.0, 16.2), "crossed the arrows 2 boards further left"),
+        (("laydown", 24.0, 23.0), "started 1 board further right"),
+    ],
+)
+def test_words_on_a_throw_that_changed_say_how(change, said):
+    reading = sample_reading()
+    reading["verdict"]["kind"] = "throw"
+    what, before, after = change
+    reading["transition"]["throw_changes"] = [
+        {"shot": 9, "what": what, "p": 0.97, "before": before, "after": after, "words": ""}
+    ]
+    assert said in words.suggested(reading).to_change

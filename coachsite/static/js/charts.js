@@ -26,11 +26,11 @@ function traces(chart, colours) {
   if (chart.trend?.low) {
     found.push(
       { x: chart.trend.band_x, y: chart.trend.low, mode: "lines", line: { width: 0 }, hoverinfo: "skip", showlegend: false },
-      { x: chart.trend.band_x, y: chart.trend.high, mode: "lines", line: { width: 0 }, fill: "tonexty", fillcolor: faded(accent, 0.18), hoverinfo: "skip", name: "range of the trend" },
+      { x: chart.trend.band_x, y: chart.trend.high, mode: "lines", line: { width: 0 }, fill: "tonexty", fillcolor: faded(accent, 0.18), hoverinfo: "skip", showlegend: false },
     );
   }
   if (chart.trend) {
-    found.push({ x: chart.trend.x, y: chart.trend.y, mode: "lines", line: { color: accent, width: 2 }, name: "trend, good throws", hoverinfo: "skip" });
+    found.push({ x: chart.trend.x, y: chart.trend.y, mode: "lines", line: { color: accent, width: 2 }, name: chart.trend.low ? "trend and its range" : "trend", hoverinfo: "skip" });
   }
   for (const one of chart.series) {
     const colour = series(one.series);
@@ -44,6 +44,10 @@ function traces(chart, colours) {
   return found;
 }
 
+function lastShot(chart) {
+  return Math.max(...chart.series.flatMap((one) => one.x));
+}
+
 function layout(chart, colours) {
   const shapes = chart.changes.map((change) => ({
     type: "line", x0: change.shot - 0.5, x1: change.shot - 0.5, yref: "paper", y0: 0, y1: 1,
@@ -53,8 +57,9 @@ function layout(chart, colours) {
     shapes.unshift({ type: "rect", xref: "paper", x0: 0, x1: 1, y0: chart.zone[0], y1: chart.zone[1], fillcolor: faded(series(4), 0.14), line: { width: 0 }, layer: "below" });
   }
   const annotations = chart.changes.map((change, place) => ({
-    x: change.shot - 0.5, yref: "paper", y: 1 - 0.09 * (place % 3), text: change.words, showarrow: false,
-    xanchor: "left", yanchor: "top", font: { size: 11, color: colours.text }, bgcolor: colours.surface,
+    // Above the points, on two levels, so that neighbours do not cover each other.
+    x: change.shot - 0.5, yref: "paper", y: 1, yshift: 14 * (place % 2), text: change.words, showarrow: false,
+    xanchor: change.shot > lastShot(chart) * 0.6 ? "right" : "left", yanchor: "bottom", font: { size: 11, color: colours.text },
   }));
   if (chart.zone) {
     annotations.push({ xref: "paper", x: 1, xanchor: "right", y: chart.zone[1], yanchor: "top", text: "pocket", showarrow: false, font: { size: 11, color: colours.soft } });
@@ -64,7 +69,7 @@ function layout(chart, colours) {
     title: { text: chart.title, x: 0.02, xanchor: "left", y: 0.97, yanchor: "top", font: { size: 15 } },
     font: { family: "system-ui, sans-serif", size: 12, color: colours.text },
     paper_bgcolor: colours.surface, plot_bgcolor: colours.surface,
-    margin: { l: 48, r: 12, t: 36, b: 8 },
+    margin: { l: 48, r: 20, t: chart.changes.length > 1 ? 68 : 54, b: 8 },
     xaxis: { ...axis, title: { text: "shot", standoff: 4 }, rangemode: "normal" },
     yaxis: { ...axis, title: { text: chart.unit, standoff: 4 } },
     legend: { orientation: "h", y: -0.28, x: 0, font: { size: 11 } },

@@ -95,8 +95,8 @@ def test_processes_of_the_compose_file_bring_up_a_site_that_works(site, tmp_path
 
     children = [start("web"), start("worker")]
     try:
-        up.wait_for(f"http://{bind}/healthz", "web server", children, 30)
-        up.wait_for(f"http://{bind}/healthz?worker=1", "worker", children, 30)
+        up.wait_for(f"http://{bind}/healthz", "web server", children, 60)
+        up.wait_for(f"http://{bind}/healthz?worker=1", "worker", children, 60)
         assert _job_is_taken_up(given)
         assert _healthcheck(f"http://{bind}/healthz?worker=1") == 0
     finally:

@@ -152,3 +152,18 @@ def test_long_log_is_moved_aside(tmp_path, monkeypatch):
     child(tmp_path, "pass").process.wait()
     assert log.read_text(encoding="utf-8") == ""
     assert (tmp_path / "child.old.log").read_text(encoding="utf-8") == "more than ten bytes"
+
+
+def test_missing_demo_session_does_not_keep_the_site_from_starting(monkeypatch):
+    said = []
+
+    def refuse(arguments, environment):
+        raise groundwork.Trouble("SESSION: there is no session 39")
+
+    monkeypatch.setattr(up, "run_step", refuse)
+    demo = {"session": "39", "logins": []}
+    report = up.read_demo(demo, {}, said.append)
+    assert report is None
+    assert said[-1] == "It could not. SESSION: there is no session 39"
+    up.show_demo(demo, report, "http://localhost:8000", said.append)
+    assert said[-1].strip() == "The demo's log-ins were made in another data folder; look there."

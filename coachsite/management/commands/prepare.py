@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import argparse
 import hashlib
+import json
 import sqlite3
 from contextlib import closing
 from datetime import UTC, datetime
@@ -16,19 +18,35 @@ from django.core.management.base import BaseCommand
 from django.db import connection
 from django.db.migrations.executor import MigrationExecutor
 
+from clients.models import User
+
 
 class Command(BaseCommand):
     help = "Bring the database and the static files up to this version; nothing is lost."
 
+    def add_arguments(self, parser: argparse.ArgumentParser) -> None:
+        parser.add_argument("--json", action="store_true")
+
     def handle(self, *args: Any, **options: Any) -> None:
         unapplied = unapplied_migrations()
+        kept = copy_before_migrating() if unapplied else None
         if unapplied:
-            copy = copy_before_migrating()
-            if copy:
-                self.stdout.write(f"The database as it was is kept in {copy}")
             call_command("migrate", interactive=False, verbosity=0)
+        done = {
+            "migrations": unapplied,
+            "kept": str(kept) if kept else None,
+            "static_collected": collect_static(),
+            "accounts": User.objects.count(),
+        }
+        if options["json"]:
+            self.stdout.write(json.dumps(done))
+            return
+        if kept:
+            self.stdout.write(f"The database as it was is kept in {kept}")
         self.stdout.write(f"Migrations applied: {unapplied}")
-        self.stdout.write("Static files: " + ("collected" if collect_static() else "unchanged"))
+        self.stdout.write(
+            "Static files: " + ("collected" if done["static_collected"] else "unchanged")
+        )
 
 
 def unapplied_migrations() -> int:

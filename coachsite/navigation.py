@@ -22,4 +22,6 @@ def navigation(request: HttpRequest) -> dict[str, list[tuple[str, str]]]:
         menu.append(("clients:people", "People"))
     if {"student", "guardian"} & user.roles:
         menu.append(("portal", "Portal"))
+    if "guardian" in user.roles:
+        menu.append(("clients:wards", "Wards"))
     return {"menu": menu}

@@ -140,6 +140,10 @@ def test_one_person_for_the_owner(page, size, cast, log_in, axe, shoot) -> None:
     page.goto(f"/wards/{cast.guardianship.pk}/")
     axe(page)
     shoot(page, "consents-coach")
+    page.goto(f"/clients/{cast.wendy_client.pk}/")
+    expect(page.get_by_role("heading", name="Account and guardians")).to_be_visible()
+    axe(page)
+    shoot(page, "client-account")
 
 
 def test_the_dark_theme_is_readable(desk, cast, log_in, axe, shoot) -> None:

@@ -105,7 +105,9 @@ def _throw_change(reading: dict[str, Any]) -> str:
         return f"Your ball {way} speed during the session: from {before:.1f} to {after:.1f} mph."
     way = side("in" if after > before else "out", reading["client"]["hand"])
     where = "crossed the arrows" if change["what"] == "arrows" else "started"
-    return f"During the session your ball {where} {abs(after - before):.0f} board{'s' if round(abs(after - before)) != 1 else ''} further {way}."
+    far = round(abs(after - before))
+    boards = f"{far} board{'' if far == 1 else 's'}"
+    return f"During the session your ball {where} {boards} further {way}."
 
 
 def _usual_miss(reading: dict[str, Any]) -> str:

@@ -1,4 +1,4 @@
-"""A real Celery worker in a data folder of its own, as `deploy/up` starts it."""
+"""A real Celery worker in a data folder of its own, or on the database and broker of the tests."""
 
 from __future__ import annotations
 
@@ -8,6 +8,10 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from urllib.parse import quote
+
+from django.conf import settings
+from django.db import connection
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -27,6 +31,20 @@ class RealWorker:
         }
         self.process: subprocess.Popen | None = None
 
+    @classmethod
+    def on_test_database(cls) -> RealWorker:
+        """Return a worker, not yet started, that works on what the tests' server writes."""
+        data, used = Path(settings.DATA_DIR), connection.settings_dict
+        redis_url = os.environ.get("REDIS_URL", "")
+        if connection.vendor == "sqlite":
+            own = data / "db.sqlite3"  # where the site's settings look for it
+            own.unlink(missing_ok=True)
+            own.symlink_to(used["NAME"])
+            return cls(data, redis_url)
+        login = f"{quote(used['USER'])}:{quote(used['PASSWORD'])}"
+        place = f"{quote(used['HOST'], safe='')}:{used['PORT']}"
+        return cls(data, redis_url, f"postgres://{login}@{place}/{used['NAME']}")
+
     def python(self, code: str) -> str:
         """Run code in a process of the site's own and return what it prints."""
         done = subprocess.run(
@@ -42,7 +60,8 @@ class RealWorker:
 
     def start(self, include: str = "tests.reports.slow_jobs") -> None:
         command = [sys.executable, "-m", "celery", "--app", "coachsite.celery:app", "worker"]
-        command += ["--concurrency", "2", "--include", include, "--loglevel", "INFO"]
+        command += ["--concurrency", "2", "--loglevel", "INFO"]
+        command += ["--include", include] if include else []
         command += ["--without-gossip", "--without-mingle"]
         with self.log.open("ab") as log:
             self.process = subprocess.Popen(

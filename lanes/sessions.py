@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from datetime import datetime, timedelta
+from typing import Any
 
 from django.db import IntegrityError, transaction
 from django.db.models import Count, F, Max, OuterRef, Q, QuerySet, Subquery
@@ -15,6 +16,8 @@ from clients import audit
 from clients.models import Ball, Client, User
 from lanes.models import Block, Centre, Lane, Pattern, Report, Session, SessionBall
 from lanes.models.sessions import default_watch
+from lanes.motion import BallSpec
+from lanes.reading.client import ClientFacts
 
 # What a coach may choose to watch, in the order in which a shot shows it.
 WATCHABLE = {
@@ -144,10 +147,12 @@ def start_session(
     balls: Iterable[Ball] = (),
     watch: Iterable[str] = (),
     key: uuid.UUID | None = None,
+    told: tuple[ClientFacts, list[BallSpec]] | None = None,
 ) -> tuple[Session, bool]:
     """Start a session with a snapshot of the release and the balls; a second tap finds the first.
 
-    Return the session and whether it is new.
+    ``told`` is what a client file says of the release and the balls of that day; it goes before
+    what the client's page says now. Return the session and whether it is new.
     """
     key = key or uuid.uuid4()
     known = Session.objects.visible_to(by).filter(pk=key).first()
@@ -161,10 +166,13 @@ def start_session(
                 client=client,
                 coach=by,
                 watch=[name for name in WATCHABLE if name in set(watch)] or default_watch(),
-                **{name: getattr(client, name) for name in _SNAPSHOT},
+                **_release(client, told[0] if told else None),
             )
-            for position, ball in enumerate(balls):
-                _snapshot(session, ball, position)
+            if told:
+                _put_told_balls(session, told[1])
+            else:
+                for position, ball in enumerate(balls):
+                    _snapshot(session, ball, position)
             audit.record(by, "session started", session, client=client.pk)
     except IntegrityError:
         known = Session.objects.visible_to(by).filter(pk=key).first()
@@ -235,6 +243,30 @@ def delete_session(*, session: Session, by: User) -> None:
             deleted_at=timezone.now(), version=F("version") + 1
         )
         audit.record(by, "session deleted", session)
+
+
+def _release(client: Client, told: ClientFacts | None) -> dict[str, Any]:
+    release = {name: getattr(client, name) for name in _SNAPSHOT}
+    if told is None:
+        return release
+    return release | {name: value for name, value in asdict(told).items() if value is not None}
+
+
+def _put_told_balls(session: Session, specs: Iterable[BallSpec]) -> None:
+    """Put the balls of a client file at hand, tied to the client's own where the names agree."""
+    own = {ball.name: ball for ball in session.client.balls.all()}
+    for position, spec in enumerate(specs):
+        facts = {name: value for name, value in asdict(spec).items() if value is not None}
+        label = facts.pop("name")
+        ball = own.get(label)
+        SessionBall.objects.create(
+            session=session,
+            label=label,
+            position=position,
+            ball=ball,
+            is_spare_ball=bool(ball and ball.is_spare_ball),
+            **facts,
+        )
 
 
 def _snapshot(session: Session, ball: Ball, position: int) -> SessionBall:

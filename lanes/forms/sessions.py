@@ -12,9 +12,12 @@ from django.utils import timezone
 from clients.models import Ball, Client, User
 from lanes import sessions
 from lanes.models import Block, Centre, Pattern
+from lanes.motion import BallSpec
+from lanes.reading.client import ClientError, ClientFacts, parse_client
 from lanes.shotlog import LogFileError, check_size
 
 _MOST_LANES = 8
+_MOST_BYTES = 1_000_000
 
 
 class LanesField(forms.CharField):
@@ -39,7 +42,9 @@ class LanesField(forms.CharField):
 class BlockForm(forms.Form):
     """Where, on which lanes and oil, for what: the facts of a new block."""
 
-    centre = forms.ModelChoiceField(Centre.objects.none(), required=False)
+    centre = forms.ModelChoiceField(
+        Centre.objects.none(), required=False, empty_label="choose a centre"
+    )
     new_centre = forms.CharField(
         label="Or a centre that is not in the list yet", max_length=80, required=False
     )
@@ -161,8 +166,27 @@ class ImportNewForm(BlockForm, LogFileForm):
         input_formats=["%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S"],
     )
 
+    values = forms.FileField(
+        label="Client file",
+        required=False,
+        help_text="Optional: hand, release and balls of that day as JSON. Without it, the session "
+        "takes them from the client’s page.",
+        widget=forms.FileInput(attrs={"accept": ".json"}),
+    )
+
     field_order = ["client", "file", "starts_at", "centre", "new_centre", "lanes", "pattern"]
 
     def __init__(self, *args: Any, user: User, **kwargs: Any) -> None:
         super().__init__(*args, user=user, **kwargs)
         self.fields["client"].queryset = Client.objects.editable_by(user)
+
+    def clean_values(self) -> tuple[ClientFacts, list[BallSpec]] | None:
+        upload = self.cleaned_data["values"]
+        if upload is None:
+            return None
+        if upload.size > _MOST_BYTES:
+            raise ValidationError("The file is too large; a client file may have 1 MB.")
+        try:
+            return parse_client(upload.read())
+        except ClientError as error:
+            raise ValidationError(f"{upload.name}: {error}.") from None

@@ -118,6 +118,7 @@ def _start_with_file(form: ImportNewForm, user: User) -> ImportDraft:
         balls=client.balls.filter(retired_at=None).prefetch_related("surfaces"),
         watch=sessions.last_watch(client),
         key=data["id"],
+        told=data["values"],
     )
     return imports.keep_upload(session=session, filename=data["file"].name, data=content, by=user)
 

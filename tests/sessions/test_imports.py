@@ -1,5 +1,6 @@
 """A log file on its way into a session: nothing counts before the yes, nothing is doubled."""
 
+import json
 import uuid
 
 import pytest
@@ -178,3 +179,29 @@ def test_a_stranger_finds_no_preview(cast, carl, as_user, name):
     assert browser.get(address).status_code == 404
     assert browser.post(address, {"choice": "take"}).status_code == 404
     assert not Shot.objects.exists()
+
+
+def test_a_client_file_says_how_release_and_balls_were_that_day(cast, carl):
+    told = {
+        "hand": "left",
+        "speed_mph": 18.5,
+        "balls": [{"name": "A", "cover": "pearl", "grit": 500}, {"name": "B", "rg_in": 2.6}],
+    }
+    file = SimpleUploadedFile("sam.client.json", json.dumps(told).encode())
+    carl.post("/sessions/import/", new_session(cast, values=file))
+    session = ImportDraft.objects.get().session
+    assert (session.hand, session.speed_mph, session.rev_rpm) == ("left", 18.5, 350)
+    first, second = session.balls.all()
+    assert (first.label, first.ball, first.cover, first.grit) == ("A", cast.ball, "pearl", 500)
+    assert (second.label, second.ball, second.rg_in) == ("B", None, 2.6)
+
+
+@pytest.mark.parametrize(
+    ("data", "words"),
+    [(b"{", "not JSON"), (b"{}", "hand: missing"), (b'{"hand": "both"}', "one of right, left")],
+)
+def test_a_client_file_that_cannot_be_is_told_at_its_field(cast, carl, data, words):
+    file = SimpleUploadedFile("sam.client.json", data)
+    answer = carl.post("/sessions/import/", new_session(cast, values=file))
+    assert words in answer.context["form"].errors["values"][0]
+    assert Session.objects.count() == 2

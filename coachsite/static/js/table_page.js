@@ -134,6 +134,7 @@ function addNewRow() {
   const line = makeRow(newKey());
   body.append(line);
   fill(line, { ...EMPTY, ...place, id: line.dataset.id, shot: null });
+  line.querySelector("input").placeholder = (shots.at(-1)?.shot ?? 0) + 1;
   for (const name of PLACE) line.dataset[name] = shown(place[name]);
   return line;
 }

@@ -117,6 +117,9 @@ def test_the_table_is_filled_and_mended_by_keyboard(desk, log_in, cast, axe, sho
     second = Shot.objects.get(number=2)
     assert (second.arrows, second.head_pin, second.leave) == (13, 16, "6-10")
 
+    # The row at the end waits for what comes next.
+    expect(cell(page, "New shot, Shot")).to_have_attribute("placeholder", "3")
+
     cell(page, "Shot 2, Throw").focus()
     page.keyboard.type("g")  # the first letter is enough
     page.keyboard.press("ArrowUp")
@@ -124,6 +127,21 @@ def test_the_table_is_filled_and_mended_by_keyboard(desk, log_in, cast, axe, sho
     expect(cell(page, "Shot 2, Throw")).to_have_value("good")
     page.keyboard.press("ArrowLeft")
     expect(page.locator(":focus")).to_have_accessible_name("Shot 1, Pin beside the corner")
+
+
+def test_frames_go_on_by_themselves_at_the_desk(desk, log_in, cast):
+    page = desk
+    log_in(page, cast.carl)
+    log_game(cast)
+    page.goto(f"/sessions/{cast.session.pk}/table/")
+    for leave in ("6", "/", "x"):
+        cell(page, "New shot, Leave").focus()
+        page.keyboard.type(leave)
+        page.keyboard.press("ArrowDown")
+    expect(page.locator("#status")).to_have_text("Shot 9 saved.")
+    places = [(s.frame, s.delivery, s.leave) for s in shots.logged_shots(cast.session)[6:]]
+    assert places == [(5, 1, "6"), (5, 2, "/"), (6, 1, "X")]
+    expect(cell(page, "New shot, Frame")).to_have_value("7")
 
 
 @pytest.fixture

@@ -63,7 +63,8 @@ function isOver(frame, felled) {
 // Where the next ball belongs. `shots` are in the order thrown.
 export function nextPlace(shots, { games, lanes }) {
   const last = shots.at(-1);
-  const lane = last?.lane ?? lanes[0] ?? null;
+  // Of a pair, nobody can tell on which lane the next ball goes if the last one's is not known.
+  const lane = last && lanes.length > 1 ? last.lane : (lanes[0] ?? last?.lane ?? null);
   if (!games) return { game: null, frame: null, delivery: 1, lane };
   const scored = shots.filter((shot) => shot.frame !== null);
   const before = scored.at(-1);
@@ -77,7 +78,7 @@ export function nextPlace(shots, { games, lanes }) {
     game: tenth ? (before.game ?? 1) + 1 : before.game,
     frame: tenth ? 1 : before.frame + 1,
     delivery: 1,
-    lane: lanes.length === 2 ? lanes.find((number) => number !== before.lane) : before.lane,
+    lane: lanes.length === 2 && before.lane ? lanes.find((number) => number !== before.lane) : lane,
   };
 }
 

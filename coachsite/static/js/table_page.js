@@ -128,15 +128,19 @@ function removeRow(line) {
 }
 
 function addNewRow() {
+  const line = makeRow(newKey());
+  body.append(line);
+  prepare(line);
+}
+
+// Give the row at the end the number and the place that come next.
+function prepare(line) {
   const shots = shotsNow();
   const games = shots.at(-1) ? shots.at(-1).frame !== null : data.competition;
   const place = nextPlace(shots, { games, lanes: data.lanes });
-  const line = makeRow(newKey());
-  body.append(line);
   fill(line, { ...EMPTY, ...place, id: line.dataset.id, shot: null });
   line.querySelector("input").placeholder = (shots.at(-1)?.shot ?? 0) + 1;
   for (const name of PLACE) line.dataset[name] = shown(place[name]);
-  return line;
 }
 
 function isTyped(line) {
@@ -164,6 +168,7 @@ function renderAll() {
     const line = body.querySelector(`[data-id="${shot.id}"]`);
     if (line) fill(line, shot);
   }
+  if (!isTyped(body.lastElementChild)) prepare(body.lastElementChild);
 }
 
 function move(input, rowsDown, cellsRight) {

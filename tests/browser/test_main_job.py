@@ -65,7 +65,7 @@ def test_from_the_log_to_the_phone_and_back(
     desk.goto("/")
     shoot(desk, "today-empty")
     desk.get_by_role("link", name="Import a log").click()
-    desk.get_by_label("Client").select_option(label="Sam")
+    desk.get_by_label("Client", exact=True).select_option(label="Sam")
     desk.get_by_label("Shot log").set_input_files(log)
     desk.get_by_label("Pattern").select_option(label=str(sheet))
     desk.get_by_role("button", name="Look at the file").click()

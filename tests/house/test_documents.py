@@ -10,6 +10,8 @@ from pathlib import Path
 import pytest
 from django.core.management import call_command, get_commands
 
+from lanes import shotlog
+from lanes.motion import oil
 from tests.house.compose import compose
 from tests.house.scripts import ROOT
 
@@ -80,6 +82,12 @@ def test_commands_and_files_named_in_the_pages_are_there(page):
 def _is_there(path: str) -> bool:
     plain = Path(path.rstrip("./"))
     return any((ROOT / plain.with_name(plain.name + end)).exists() for end in ("", ".py"))
+
+
+def test_readme_gives_the_columns_as_the_code_has_them():
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    assert f"    {','.join(shotlog.NAMES)}\n" in text
+    assert f"    {','.join(oil.COLUMNS)}\n" in text
 
 
 def test_readme_example_of_roll_runs(capsys):

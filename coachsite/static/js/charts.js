@@ -3,7 +3,8 @@
 const root = document.getElementById("charts");
 const drawn = JSON.parse(document.getElementById("charts-data").textContent);
 const SHAPES = { circle: "circle", square: "square", triangle: "triangle-up", diamond: "diamond", cross: "x-thin", plus: "cross-thin" };
-const PAPER = { text: "#000000", soft: "#333333", line: "#999999", surface: "#ffffff" };
+// On paper: black on white, and of a width of its own, since a print does not lay out again.
+const PAPER = { width: 330, height: 276, text: "#000000", soft: "#333333", line: "#999999", surface: "#ffffff" };
 
 function screenColours() {
   const style = getComputedStyle(document.documentElement);
@@ -73,6 +74,7 @@ function layout(chart, colours) {
     xaxis: { ...axis, title: { text: "shot", standoff: 4 }, rangemode: "normal" },
     yaxis: { ...axis, title: { text: chart.unit, standoff: 4 } },
     legend: { orientation: "h", y: -0.28, x: 0, font: { size: 11 } },
+    width: colours.width, height: colours.height, autosize: !colours.width,
     shapes, annotations, hovermode: "closest", dragmode: false,
   };
 }

@@ -109,14 +109,15 @@ def _start_with_file(form: ImportNewForm, user: User) -> ImportDraft:
     """Start the session only once the file has shown to be a log."""
     data = form.cleaned_data
     content = data["file"].read()
-    read_table(content, data["file"].name)
+    columns = read_table(content, data["file"].name).columns
     client: Client = data["client"]
     session, _ = sessions.start_session(
         by=user,
         client=client,
         block=form.facts(),
         balls=client.balls.filter(retired_at=None).prefetch_related("surfaces"),
-        watch=sessions.last_watch(client),
+        # What the file has is what was watched that day.
+        watch=columns,
         key=data["id"],
         told=data["values"],
     )

@@ -16,6 +16,7 @@ from lanes import sessions
 from lanes.forms.sessions import AtHandForm, BlockForm, SessionForm
 from lanes.models import Block, Session
 from lanes.reading.scoring import game_frames
+from lanes.reading.shots import LoggedShot
 from lanes.shotlog import BY_NAME, Column
 from lanes.shots import live_shots, logged_shot
 
@@ -99,7 +100,8 @@ def session_detail(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
         "balls": list(session.balls.all()),
         "lanes": sessions.lane_words(lane.number for lane in session.block.lanes.all()),
         "shots": list(zip(shots, logged, strict=True)),
-        "shown": _shown_columns(session),
+        "shown": _shown_columns(logged),
+        "drafts": session.imports.filter(applied_at=None).defer("data"),
         "games": game_frames(logged),
         "watched": [sessions.WATCHABLE[name] for name in session.watch],
     }
@@ -179,9 +181,10 @@ def _blocks(request: HttpRequest, client: Client, facts: sessions.BlockFacts) ->
     return {"client": client, "offers": offers, "facts": facts}
 
 
-def _shown_columns(session: Session) -> list[Column]:
-    """Return which measured columns the page's table shows: what is watched."""
-    return [BY_NAME[name] for name in session.watch if BY_NAME[name].is_number]
+def _shown_columns(shots: list[LoggedShot]) -> list[Column]:
+    """Return which measured columns the page's table shows: what was seen at least once."""
+    columns = [BY_NAME[name] for name in sessions.WATCHABLE if BY_NAME[name].is_number]
+    return [c for c in columns if any(getattr(shot, c.name) is not None for shot in shots)]
 
 
 def _uuid(text: str) -> uuid.UUID | None:

@@ -150,6 +150,10 @@ def test_a_log_becomes_a_session_of_its_own(cast, carl):
     draft = ImportDraft.objects.get()
     assert answer["Location"] == f"/imports/{draft.pk}/?new=1"
     assert draft.session.block.is_competition
+    assert draft.session.watch == ["arrows", "head_pin", "leave", "throw"]
+    assert (
+        "A file waits for your yes" in carl.get(f"/sessions/{draft.session.pk}/").content.decode()
+    )
     carl.post(answer["Location"], {"choice": "take"})
     assert draft.session.shots.count() == 3
 

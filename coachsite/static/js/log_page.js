@@ -217,8 +217,9 @@ function render() {
 function renderPlace(rack) {
   const { game, frame, delivery, lane } = draft.place;
   const words = [];
-  if (frame !== null) words.push(`game ${game ?? 1}`, `frame ${frame}`, `ball ${delivery}`);
-  else words.push(rack.fresh ? "full rack" : `ball ${delivery}`);
+  if (frame !== null) words.push(`game ${game ?? 1}`, `frame ${frame}`);
+  else if (rack.fresh) words.push("full rack");
+  if (delivery > 1) words.push(`ball ${delivery}`);
   if (lane !== null) words.push(`lane ${lane}`);
   at("place-words").textContent = words.join(" · ");
   for (const button of at("mode").children) press(button, (button.dataset.mode === "games") === (frame !== null));

@@ -105,7 +105,7 @@ def save_draft(
     report: Report,
     *,
     by: User,
-    opened_at: datetime,
+    opened_at: datetime | None,
     texts: dict[str, str],
     order: Iterable[int],
     dropped: Iterable[int],
@@ -114,14 +114,17 @@ def save_draft(
     """Save the coach's words, the order and choice of options, and the homework, all or nothing.
 
     `opened_at` is the draft's `edited_at` as the coach opened it; `order` and `dropped` are keys of
-    the report's suggestions. Raises `Frozen` and `Overtaken`.
+    the report's suggestions. A second tap finds everything as it wants it and does nothing. Raises
+    `Frozen` and `Overtaken`.
     """
-    order, dropped = list(order), set(dropped)
+    order, dropped, homework = list(order), set(dropped), list(homework)
     with transaction.atomic():
         report = Report.objects.select_for_update().get(pk=report.pk)
         if report.is_sent:
             raise Frozen
         if report.edited_at != opened_at:
+            if _is_saved(report, texts, order, dropped, homework):
+                return report
             raise Overtaken
         for field in WORDS:
             setattr(report, field, texts[field])
@@ -144,6 +147,23 @@ def save_draft(
         )
         audit.record(by, "report edited", report)
     return report
+
+
+def _is_saved(
+    report: Report,
+    texts: dict[str, str],
+    order: list[int],
+    dropped: set[int],
+    homework: list[HomeworkLine],
+) -> bool:
+    suggestions = list(report.suggestions.all())
+    lines = [HomeworkLine(h.text, h.amount, h.due_on) for h in report.homework.all()]
+    return (
+        all(getattr(report, field) == texts[field] for field in WORDS)
+        and [s.pk for s in suggestions] == order
+        and {s.pk for s in suggestions if s.dropped} == dropped
+        and lines == homework
+    )
 
 
 # Sending
@@ -207,7 +227,7 @@ def send(report: Report, *, by: User) -> Report:
 def what_is_missing(report: Report) -> str:
     """Return what the report lacks to be sent, in one sentence; empty when it is ready."""
     client = report.session.client
-    if client.is_minor and not client.guardianships.exists():
+    if client.is_minor and all(told.relation != "guardian" for told in recipients(client)):
         return f"{client.name} is a minor and no guardian is recorded. Invite a guardian first."
     if not (report.went_well.strip() and report.to_change.strip() and report.to_practise.strip()):
         return (

@@ -81,13 +81,15 @@ class DraftForms:
         place = {key: position for position, key in enumerate(data.getlist("order"))}
         suggestions.sort(key=lambda s: place.get(str(s.pk), len(place) + s.position))
         for suggestion in suggestions:
-            suggestion.dropped = str(suggestion.pk) not in data.getlist("keep")
+            if str(suggestion.pk) in place:  # a new reading may have made others meanwhile
+                suggestion.dropped = str(suggestion.pk) not in data.getlist("keep")
         return suggestions
 
     def is_valid(self) -> bool:
-        return self.words.is_valid() & self.homework.is_valid() & (self._opened_at() is not None)
+        return self.words.is_valid() & self.homework.is_valid()
 
     def _opened_at(self) -> datetime | None:
+        """Return when the draft was last edited before it was opened; None matches no draft."""
         try:
             return parse_datetime(self.opened_at)
         except ValueError:

@@ -37,4 +37,7 @@ def job(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
             return HttpResponse(headers={"HX-Redirect": address})
         return redirect(address)
     ctx = {"job": job, "session": session, "worker_is_alive": jobs.worker_is_alive()}
+    ctx["seen"] = f"{job.state} {job.percent} {job.message} {ctx['worker_is_alive']}"
+    if request.htmx and request.GET.get("seen") == ctx["seen"]:
+        return HttpResponse(status=204)  # nothing new: a screen reader is not told again
     return render(request, "lanes/parts/progress.html" if request.htmx else "lanes/job.html", ctx)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import html
+import re
 import uuid
 from datetime import timedelta
 
@@ -80,6 +82,11 @@ def test_progress_is_shown_and_says_when_no_worker_is_alive(cast, as_user):
     assert "No worker" not in part
     assert "<html" not in part
     assert 'hx-trigger="every 1s"' in part
+    again = html.unescape(re.search('hx-get="([^"]+)"', part)[1])
+    answer = browser.get(again, headers={"HX-Request": "true"})
+    assert answer.status_code == 204  # nothing new to say
+    Job.objects.update(fraction=0.5)
+    assert browser.get(again, headers={"HX-Request": "true"}).status_code == 200
 
 
 def test_a_failed_job_says_why_and_offers_another_try(cast, as_user):
@@ -329,6 +336,32 @@ def test_two_coaches_at_one_draft_do_not_overwrite_each_other(cast, draft, as_us
     again = {**opened, "coach_words": "Olive's", "opened_at": answer.context["forms"].opened_at}
     assert second.post(address, again).status_code == 302
     assert Report.objects.get().coach_words == "Olive's"
+
+
+def test_a_second_tap_on_save_is_no_quarrel(cast, draft, as_user):
+    browser, address = as_user(cast.carl), reverse("lanes:report_edit", args=[draft.pk])
+    post = draft_post(draft, coach_words="Once", **{"homework-0-text": "Corner pins"})
+    assert [browser.post(address, post).status_code for _ in "ab"] == [302, 302]
+    assert draft.homework.count() == 1
+
+
+def test_a_new_reading_while_the_form_is_open_keeps_words_and_new_options(cast, draft, as_user):
+    opened = draft_post(draft, coach_words="Mine")
+    reports.draft_from(make_reading(cast.session, seed=2))
+    answer = as_user(cast.carl).post(reverse("lanes:report_edit", args=[draft.pk]), opened)
+    page = text_of(answer)
+    assert answer.status_code == 409
+    assert "Mine" in page
+    assert page.count('name="keep"') == page.count(" checked>") == 3
+
+
+def test_a_form_without_its_time_is_not_taken_for_the_newest(cast, draft, as_user):
+    answer = as_user(cast.carl).post(
+        reverse("lanes:report_edit", args=[draft.pk]),
+        draft_post(draft, coach_words="Mine", opened_at="yesterday"),
+    )
+    assert answer.status_code == 409
+    assert Report.objects.get().coach_words == ""
 
 
 def test_a_sent_report_has_no_form(cast, sent, as_user):

@@ -1,0 +1,102 @@
+"""Today, report, form and the student's pages: accessible on phone and desk, light and dark."""
+
+from __future__ import annotations
+
+import uuid
+
+import pytest
+from django.urls import reverse
+from playwright.sync_api import expect
+
+from lanes import reports
+from lanes.models import Shot
+from tests.conftest import _session
+from tests.reports.conftest import make_reading
+
+
+@pytest.fixture
+def world(transactional_db, cast):
+    """Sam with a sent report, answered, and its next version in draft; Wendy's session unread."""
+    draft = reports.draft_from(make_reading(cast.session))
+    draft = reports.save_draft(
+        draft,
+        by=cast.carl,
+        opened_at=draft.edited_at,
+        texts={field: getattr(draft, field) for field in reports.WORDS}
+        | {"coach_words": "See you on Friday."},
+        order=[s.pk for s in draft.suggestions.all()],
+        dropped=[],
+        homework=[reports.HomeworkLine("20 balls over the second arrow", "twice a week")],
+    )
+    cast.sent = reports.send(draft, by=cast.carl)
+    reports.answer(cast.sent, by=cast.sam, key=uuid.uuid4(), text="It works better now.")
+    cast.draft = reports.revise(cast.sent, by=cast.carl)
+    waiting = _session(cast.block, cast.wendy_client, cast.carl)
+    Shot.objects.create(session=waiting, number=1, leave="10")
+    return cast
+
+
+def coach_pages(w) -> dict[str, str]:
+    return {
+        "today-full": reverse("today"),
+        "report-sent": reverse("lanes:report", args=[w.sent.pk]),
+        "report-draft": reverse("lanes:report", args=[w.draft.pk]),
+        "report-form": reverse("lanes:report_edit", args=[w.draft.pk]),
+        "report-send": reverse("lanes:report_send", args=[w.draft.pk]),
+    }
+
+
+def student_pages(w) -> dict[str, str]:
+    return {
+        "portal-full": reverse("portal"),
+        "lesson": reverse("portal_report", args=[w.sent.pk]),
+    }
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("device", ["phone", "desk"])
+def test_the_pages_are_accessible(world, device, scheme, request, log_in, axe, shoot):
+    page = request.getfixturevalue(device)
+    page.emulate_media(color_scheme=scheme)
+    for user, addresses in ((world.carl, coach_pages(world)), (world.sam, student_pages(world))):
+        log_in(page, user)
+        for name, address in addresses.items():
+            page.goto(address)
+            if name.startswith("report-s") and "send" not in name:
+                expect(page.locator(".chart .main-svg").first).to_be_visible()
+            axe(page)
+            shoot(page, f"{name}-{scheme}")
+
+
+def test_the_charts_show_title_axes_and_legend(world, desk, log_in):
+    """Without Plotly's style rules the title and the legend vanish, and it reports success."""
+    log_in(desk, world.carl)
+    desk.goto(reverse("lanes:report", args=[world.sent.pk]))
+    chart = desk.locator(".chart").nth(3)
+    for text, words in (
+        (".gtitle", "Head pin"),
+        (".xtitle", "shot"),
+        (".ytitle", "board"),
+        (".legendtext >> nth=0", "ball A, missed throw"),
+    ):
+        part = chart.locator(text)
+        expect(part).to_have_text(words)
+        expect(part).to_be_visible()
+        box, frame = part.bounding_box(), chart.bounding_box()
+        assert box["y"] >= frame["y"]
+        assert box["y"] + box["height"] <= frame["y"] + frame["height"]
+    # The plot's layers lie over each other; without the rules they stand one below the other.
+    tops = {round(svg.bounding_box()["y"]) for svg in chart.locator(".main-svg").all()}
+    assert len(tops) == 1
+
+
+def test_the_report_reads_without_javascript(world, chromium, live_server, log_in):
+    context = chromium.new_context(base_url=live_server.url, java_script_enabled=False)
+    page = context.new_page()
+    log_in(page, world.carl)
+    page.goto(reverse("lanes:report", args=[world.sent.pk]))
+    expect(page.get_by_role("img", name="The lane from above")).to_be_visible()
+    expect(page.get_by_role("heading", name="The lane changed")).to_be_visible()
+    expect(page.get_by_role("row", name="Head pin")).to_contain_text("+0.8")
+    expect(page.locator("#charts")).to_be_hidden()
+    context.close()

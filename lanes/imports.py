@@ -115,6 +115,8 @@ def take(
     that it leaves out is put at hand, with the facts of the client's ball of that name if there is
     one. Shots that are in the session already stay as they are, unless ``update_changed``.
     """
+    if draft.applied_at is not None:
+        return Taken(0, 0)
     mapping = dict(balls or {})
     for last in (False, True):
         found = preview(draft, mapping)
@@ -138,8 +140,9 @@ def discard(*, draft: ImportDraft, by: User, with_session: bool = False) -> None
 def _take(
     draft: ImportDraft, by: User, found: Preview, update_changed: bool, mapping: dict[str, str]
 ) -> Taken:
+    # The file has done its work; what it said is in the shots.
     claimed = ImportDraft.objects.filter(pk=draft.pk, applied_at=None).update(
-        applied_at=timezone.now()
+        applied_at=timezone.now(), data=b""
     )
     if not claimed:
         return Taken(0, 0)

@@ -128,8 +128,8 @@ def _mapping(post: QueryDict, labels: tuple[str, ...]) -> dict[str, str]:
     """Return what the coach said about labels that are not at hand; those to be added are left
     out."""
     mapping = {}
-    for index, label in enumerate(labels):
-        answer = post.get(f"ball_{index}", _ADD)
+    for label in labels:
+        answer = post.get(f"ball:{label}", _ADD)
         if answer == _NONE:
             mapping[label] = ""
         elif answer.startswith(_IS):

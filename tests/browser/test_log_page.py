@@ -270,7 +270,7 @@ def test_an_earlier_shot_is_changed_while_one_is_half_logged(on_phone, cast):
     tap(page, "missed")
     tap(page, "in")
     page.locator("#save").tap()
-    expect(page.locator("#status")).to_contain_text("Shot 1")
+    expect(page.locator("#status")).to_have_text("Shot 1 saved.")
     expect(page.locator("#leave-words")).to_have_text("4")
     expect(page.get_by_text("missed in")).to_be_visible()
     (shot,) = logged(cast)
@@ -290,6 +290,24 @@ def test_a_change_made_elsewhere_is_not_overwritten(on_phone, cast):
     expect(page.locator("#status")).to_contain_text("changed somewhere else")
     shot.refresh_from_db()
     assert (shot.arrows, shot.throw) == (14, "")
+
+
+def test_a_change_whose_answer_was_lost_is_no_conflict(on_phone, cast):
+    page = on_phone
+    tap(page, "Strike")
+    save(page)
+    saved(page, 1)
+    address = re.compile(r"/api/shots/")
+    page.route(address, lambda route: (route.fetch(), route.abort()))
+    tap(page, "Change shot 1")
+    tap(page, "good")
+    page.locator("#save").tap()
+    expect(page.locator("#queue")).to_be_visible()
+    page.unroute(address)
+    expect(page.locator("#queue")).to_be_hidden(timeout=8000)
+    expect(page.locator("#status")).to_have_text("Shot 1 saved.")
+    shot = Shot.objects.get()
+    assert (shot.version, shot.throw) == (2, "good")
 
 
 def test_without_randomuuid_a_key_is_made_all_the_same(on_phone, cast):

@@ -53,6 +53,7 @@ def test_a_repeated_import_doubles_nothing(cast, carl):
     first = upload(carl, cast.session, LOG)["Location"]
     carl.post(first, {"choice": "take"})
     carl.post(first, {"choice": "take"})  # a second tap
+    assert bytes(ImportDraft.objects.get().data) == b""  # the file has done its work
     again = upload(carl, cast.session, LOG)["Location"]
     found = carl.get(again).context["found"]
     assert (len(found.new), len(found.same), len(found.changed)) == (0, 3, 0)
@@ -103,7 +104,7 @@ def test_a_column_that_the_file_lacks_changes_nothing(cast, carl):
 @pytest.mark.parametrize(("answer", "label"), [("is:A", "A"), ("none", None), ("add", "B")])
 def test_a_label_that_is_not_at_hand_is_the_coachs_to_say(cast, carl, answer, label):
     address = upload(carl, cast.session, LOG)["Location"]
-    carl.post(address, {"choice": "take", "ball_0": answer})
+    carl.post(address, {"choice": "take", "ball:B": answer})
     ball = Shot.objects.get(number=3).ball
     assert (ball and ball.label) == label
 

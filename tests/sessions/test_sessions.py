@@ -4,6 +4,8 @@ import uuid
 from datetime import timedelta
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from clients.models import Ball, Surface
@@ -212,3 +214,18 @@ def test_the_export_is_what_the_import_reads(cast, carl):
     book = carl.get(f"/sessions/{cast.session.pk}/shots.xlsx")
     assert book.content.startswith(b"PK")
     assert carl.get(f"/sessions/{cast.session.pk}/shots.pdf").status_code == 404
+
+
+@pytest.mark.parametrize("part", ["", "log/", "table/", "shots.csv"])
+def test_a_page_takes_the_same_queries_for_one_shot_and_for_many(cast, carl, part):
+    def queries():
+        with CaptureQueriesContext(connection) as caught:
+            carl.get(f"/sessions/{cast.session.pk}/{part}")
+        return len(caught)
+
+    shots.log_shot(session=cast.session, by=cast.carl, values={"ball": "A", "leave": "10"})
+    queries()
+    one = queries()
+    for _ in range(5):
+        shots.log_shot(session=cast.session, by=cast.carl, values={"ball": "A", "leave": "10"})
+    assert queries() == one

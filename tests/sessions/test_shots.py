@@ -50,6 +50,18 @@ def test_a_taken_number_becomes_the_next_free_one(cast):
     assert shot.number == 8
 
 
+def test_a_number_that_is_taken_at_the_last_moment_becomes_the_next(cast, monkeypatch):
+    """Two phones look for a free number at once; the database lets only one have it."""
+    log(cast, shot=1)
+    free = shots._free_number
+    answers = iter([1])
+    monkeypatch.setattr(
+        shots, "_free_number", lambda session, wanted: next(answers, None) or free(session, wanted)
+    )
+    shot, new = log(cast)
+    assert (shot.number, new) == (2, True)
+
+
 @pytest.mark.parametrize(
     ("values", "column"),
     [

@@ -133,7 +133,7 @@ function saveChange(values) {
   if (changed.length) outbox.change(row.id, row.version, Object.fromEntries(changed));
   lastSaved = { id: row.id, shot: row.shot, change: true };
   begin();
-  say(changed.length ? `Shot ${row.shot} is changed.` : `Shot ${row.shot} stays as it was.`);
+  say(changed.length ? `Shot ${row.shot} is changed on this phone.` : `Shot ${row.shot} stays as it was.`);
 }
 
 function edit(row) {

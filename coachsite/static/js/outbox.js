@@ -120,13 +120,15 @@ export class Outbox extends EventTarget {
     this.sending = true;
     clearTimeout(this.timer);
     let failed = false;
-    try {
-      for (let entry = this.next(); entry; entry = this.next()) {
-        if (!(await this.sendOne(entry))) {
-          failed = true;
-          break;
-        }
+    const sendAll = async () => {
+      for (let entry = this.next(); entry && !failed; entry = this.next()) {
+        failed = !(await this.sendOne(entry));
       }
+    };
+    try {
+      // One page of this browser sends at a time, where the browser can tell (not over plain http).
+      if (navigator.locks) await navigator.locks.request(PREFIX + this.session, sendAll);
+      else await sendAll();
     } finally {
       this.sending = false;
     }
@@ -154,9 +156,12 @@ export class Outbox extends EventTarget {
     } catch {
       return false; // no network, or an answer that is none
     }
-    if (response.ok) {
-      this.settle(entry, answer);
-      this.tell("saved", { entry, row: answer });
+    const gone = response.status === 404 && entry.kind === "delete";
+    const done = response.status === 409 && isAlready(answer.current, entry);
+    if (response.ok || gone || done) {
+      const row = done ? answer.current : entry.kind === "delete" ? null : answer;
+      this.settle(entry, row);
+      this.tell("saved", { entry, row });
       return true;
     }
     if (response.status === 409) {
@@ -164,14 +169,10 @@ export class Outbox extends EventTarget {
       this.tell("stale", { entry, current: answer.current });
       return true;
     }
-    if (response.status === 404 && entry.kind === "delete") {
-      this.settle(entry, null);
-      this.tell("saved", { entry, row: null });
-      return true;
-    }
     if (response.status === 400 || response.status === 404) {
-      this.mark(entry, { refused: answer });
-      this.tell("refused", { entry: { ...entry, refused: answer } });
+      const refused = response.status === 400 ? answer : { session: "The session or the shot is not there any more." };
+      this.mark(entry, { refused });
+      this.tell("refused", { entry: { ...entry, refused } });
       return true;
     }
     if (response.status === 401 || response.status === 403) this.tell("signedout");
@@ -205,4 +206,9 @@ export class Outbox extends EventTarget {
         .map((e) => (row && e.id === row.id ? { ...e, version: row.version } : e)),
     );
   }
+}
+
+// The change went through before and only its answer was lost.
+function isAlready(current, { kind, values }) {
+  return kind === "change" && !current.deleted && Object.entries(values).every(([name, value]) => current[name] === value);
 }

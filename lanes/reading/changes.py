@@ -24,13 +24,14 @@ from .series import RESOLUTION, Series
 Array = NDArray[np.float64]
 
 FALSE_ALARM = 0.03  # of sessions in which nothing changed
+FALSE_SECOND = 0.005  # of sessions with one change: a second needs more evidence
 PRIOR = 1.0 / 3.0  # lanes that change within a session: common practice, no source
 G = 10.0  # prior variance of a change, in units of what the session could tell
 MIN_SIDE = 5  # shots needed on either side of a change
 LEAST_P = 0.6  # a change less likely than this is not worth a coach's time
 MAX_CHANGES = 2
 NOISE_SESSIONS = 399
-_CLIP = 2.5  # scales beyond which a reading counts no more
+_CLIP = 3.5  # scales beyond which a reading counts no more
 
 
 @dataclass(frozen=True)
@@ -185,6 +186,7 @@ def find_changes(
         if change is None or change.p_noise > false_alarm or change.p < LEAST_P:
             break
         found.append(change)
+        false_alarm = min(false_alarm, FALSE_SECOND)
         current = [_without(s, *place, end) for s in current]
     return found
 

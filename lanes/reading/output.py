@@ -40,7 +40,7 @@ def number(value: float | None, digits: int = 2) -> float | None:
     """Return a rounded float, ``None`` for nan or nothing."""
     if value is None or not math.isfinite(value):
         return None
-    return round(float(value), digits)
+    return round(float(value), digits) + 0.0  # no minus before a nought
 
 
 def reading_json(f: Findings) -> dict[str, Any]:

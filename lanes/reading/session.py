@@ -159,8 +159,8 @@ class _Reader:
         good = self.throws.good[self.physics.index]
         # Where the throw itself drifted, the line of before counts: first the throw, then a move.
         before = min((d.at for d in self.throws.drifts), default=len(self.shots))
-        usual = good & (self.physics.index < max(before, self.physics.index[_NOW - 1]))
-        rows = np.flatnonzero(usual if usual.any() else good)
+        usual = good & (self.physics.index < before)
+        rows = np.flatnonzero(usual if usual.sum() >= _NOW else good)
         if len(rows) == 0:
             rows = np.arange(len(good))
         ball = int(self.physics.thrown[rows[-1]])

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 THROWS = ("good", "off")
 MISSES = ("in", "out", "fast", "slow", "early", "late", "other")
 NEIGHBOUR_PINS = ("into", "flat", "around")
+LAST_FRAME = 10
 
 
 @dataclass(frozen=True)
@@ -63,7 +64,8 @@ def first_balls(shots: Sequence[LoggedShot]) -> list[bool]:
     for i, shot in enumerate(shots):
         before = shots[i - 1] if i else None
         fill = (
-            shot.delivery > 1
+            shot.frame == LAST_FRAME
+            and shot.delivery > 1
             and before is not None
             and (before.game, before.frame) == (shot.game, shot.frame)
             and before.delivery == shot.delivery - 1

@@ -26,6 +26,7 @@ _OFF_SHARE = 0.30  # of the judged first balls: more than this and the throw com
 _WIDE_ARROWS_SD = 4.5 / 3.08
 _POOR_CARRY = 0.5
 _ENOUGH_POCKET_HITS = 8
+_CLEAR_GAIN = 0.10  # chance of a strike that a change must add before it becomes the verdict
 _ENOUGH_SPARES = 5
 _FAIR_SPARES = 0.5
 
@@ -220,10 +221,10 @@ def verdict(f: Findings) -> Verdict:
         return Verdict(
             "lane", f"The lane changed: the ball hooks {way}", f"The throws held. {lane}"
         )
-    return _without_change(f, best, lane)
+    return _without_change(f, best)
 
 
-def _without_change(f: Findings, best: Option | None, lane: str) -> Verdict:
+def _without_change(f: Findings, best: Option | None) -> Verdict:
     held = "The throws held and no change of the lane stands out."
     later = [o for o in f.options if o.kind == "ball" and o.same_line < 0.0 and o.tied]
     if f.deflecting and later:
@@ -233,12 +234,18 @@ def _without_change(f: Findings, best: Option | None, lane: str) -> Verdict:
             f"{held} Light hits with the ball thrown far aside and a flat corner beside it ask for "
             "a ball that reads later rather than a move with the same ball.",
         )
-    if best is not None and best.kind in ("ball", "surface") and not best.tied:
-        return Verdict(
-            "ball", f"{option_title(best, f.client.hand)}", f"{held} {option_why(best, f)}"
-        )
-    if best is not None and best.kind == "move" and not best.tied:
+    stay = next((o for o in f.options if o.kind == "stay"), None)
+    if best is None or stay is None or best.strike - stay.strike < _CLEAR_GAIN:
+        return _nothing_to_change(f, held)
+    if best.kind in ("ball", "surface") and not best.tied:
+        headline = option_title(best, f.client.hand)
+        return Verdict("ball", headline, f"{held} {option_why(best, f)}")
+    if best.kind == "move" and stay not in [o for o in f.options if o.tied]:
         return Verdict("lane", "The line does not fit this lane", f"{held} {option_why(best, f)}")
+    return _nothing_to_change(f, held)
+
+
+def _nothing_to_change(f: Findings, held: str) -> Verdict:
     pocket = [
         s for s, first in zip(f.shots, f.first, strict=True)
         if first and hits.in_pocket(s.head_pin) and s.leave

@@ -27,11 +27,11 @@ def paths(laydown, launch_deg, speed, rpm, burn, carry, rotation=55.0, tilt=12.0
     roll = rpm * 2 * np.pi / 60 * 0.1085 * np.cos(np.radians(tilt))
     sx, sy = roll * np.sin(np.radians(rotation)), roll * np.cos(np.radians(rotation))
     ux, uy = vx - sx, vy - sy
-    k, h = 0.35, 0.004
+    k, h = 0.35, 0.01
     at = {15.0: np.full(n, np.nan), 59.5: np.full(n, np.nan)}
     low_x, low_y = x.copy(), y.copy()
     angle = np.zeros(n)
-    for _ in range(800):
+    for _ in range(330):
         board, feet = x / BOARD_M + 0.5, y / FT
         outside = 1 / (1 + np.exp((board - 8.5) / 2.2))
         edge = 48.0 - 10.0 * outside - burn + 2.0 * carry
@@ -65,7 +65,7 @@ def session(kind: str, seed: int, n: int = 48, aim: float = 11.5, ball: str = "A
     at = np.arange(n)
     onset = int(rng.integers(n // 4, n // 2 + 1))
     grow = np.clip((at - onset) / (n - onset), 0, 1)
-    burn = 4.5 * grow if kind == "mid burn" else np.zeros(n)
+    burn = 7.0 * grow if kind == "mid burn" else np.zeros(n)
     carry = 1.0 * grow if kind == "carrydown" else np.zeros(n)
     speed = speed0 + 0.25 * rng.standard_normal(n)
     if kind == "slow student":
@@ -75,7 +75,7 @@ def session(kind: str, seed: int, n: int = 48, aim: float = 11.5, ball: str = "A
     target = aim + 0.6 * moved + 0.7 * rng.standard_normal(n)
     if kind == "bad throws":
         target = target + 1.6 * rng.standard_normal(n)
-    launch = np.degrees(np.arctan2((laydown - target) * BOARD_M, 15 * FT)) + 0.6
+    launch = np.degrees(np.arctan2((laydown - target) * BOARD_M, 15 * FT)) + 0.3
     rpm = 350 + 10 * rng.standard_normal(n)
     arrows, low, low_ft, head, _angle = paths(laydown, launch, speed, rpm, burn, carry)
     noise = rng.standard_t(3, (6, n)) / np.sqrt(3.0)

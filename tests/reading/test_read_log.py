@@ -1,0 +1,159 @@
+"""The command of DESIGN section 6: what it prints, and one clear line for bad input."""
+
+import json
+from io import StringIO
+
+import pytest
+from django.core.management import CommandError, call_command
+
+from lanes.shotlog.write import write_csv, write_xlsx
+
+from .simulator import session
+
+CLIENT = {
+    "hand": "right",
+    "speed_mph": 17.6,
+    "rev_rpm": 350,
+    "rotation_deg": 55,
+    "tilt_deg": 12,
+    "balls": [{"name": "A", "cover": "solid", "grit": 2000}, {"name": "B", "cover": "pearl"}],
+}
+SHEET = "layer,direction,from_ft,to_ft,first_board,last_board,ml\n1,forward,0,40,2,38,20\n"
+
+
+def run(*arguments):
+    out = StringIO()
+    call_command("read_log", *map(str, arguments), stdout=out)
+    return out.getvalue()
+
+
+@pytest.fixture
+def log(tmp_path):
+    path = tmp_path / "log.csv"
+    path.write_text(write_csv(session("mid burn", 1)))
+    return path
+
+
+@pytest.fixture
+def client(tmp_path):
+    path = tmp_path / "client.json"
+    path.write_text(json.dumps(CLIENT))
+    return path
+
+
+def test_the_contracts_json(log, client, tmp_path):
+    sheet = tmp_path / "sheet.csv"
+    sheet.write_text(SHEET)
+    reading = json.loads(run(log, "--client", client, "--pattern", sheet, "--json"))
+    shot = reading["shots"][0]
+    assert set(shot) >= {"shot", "throw", "hit", "leave_name", "entry_angle_deg",
+                         "entry_angle_sd", "deflection_boards", "cause"}  # fmt: skip
+    assert set(shot["throw"]) >= {"verdict", "why"}
+    (change, *_) = reading["transition"]["changes"]
+    assert set(change) >= {"shot", "where", "p"}
+    assert set(reading["transition"]["drift"]) >= {"arrows", "breakpoint", "head_pin"}
+    assert set(reading["options"][0]) >= {
+        "kind", "detail", "strike", "strike_interval", "room_boards", "why",
+    }  # fmt: skip
+
+
+def test_a_readable_summary_without_json(log, client):
+    told = run(log, "--client", client)
+    assert told.startswith("The lane changed")
+    assert "provisional" in told
+    assert "No pattern sheet" in told
+
+
+def test_xlsx_reads_as_csv_does(log, client, tmp_path):
+    book = tmp_path / "log.xlsx"
+    book.write_bytes(write_xlsx(session("mid burn", 1)))
+    assert run(book, "--client", client, "--json") == run(log, "--client", client, "--json")
+
+
+def test_unknown_columns_are_kept_and_reported(log):
+    rows = log.read_text().splitlines()
+    log.write_text("\n".join([rows[0] + ",weather", *(row + ",dry" for row in rows[1:])]))
+    assert json.loads(run(log, "--json"))["file"]["unknown_columns"] == ["weather"]
+
+
+def test_the_same_seed_gives_the_same_answer(log):
+    assert run(log, "--json", "--seed", "7") == run(log, "--json", "--seed", "7")
+
+
+def refused(*arguments):
+    with pytest.raises(CommandError) as caught:
+        run(*arguments)
+    assert caught.value.returncode == 2
+    assert "\n" not in str(caught.value)
+    return str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("change", "field"),
+    [
+        ({"hand": None}, "hand"),
+        ({"hand": "both"}, "hand"),
+        ({"speed_mph": "fast"}, "speed_mph"),
+        ({"speed_mph": 170}, "speed_mph"),
+        ({"rev_rpm": True}, "rev_rpm"),
+        ({"balls": {"name": "A"}}, "balls"),
+        ({"balls": [{"cover": "solid"}]}, "balls[1].name"),
+        ({"balls": [{"name": "A"}, {"name": "A"}]}, "twice"),
+        ({"balls": [{"name": "A", "cover": "wood"}]}, "balls[1].cover"),
+        ({"balls": [{"name": "A", "grit": -5}]}, "balls[1].grit"),
+        ({"balls": [{"name": "A", "polished": "yes"}]}, "balls[1].polished"),
+    ],
+)
+def test_a_bad_client_names_the_field(log, client, change, field):
+    client.write_text(json.dumps(CLIENT | change))
+    message = refused(log, "--client", client)
+    assert field in message
+    assert "expected" in message or "twice" in message
+
+
+@pytest.mark.parametrize("text", ["", "[]", "{", "null", '{"hand": NaN}', "\ufeff"])
+def test_a_client_that_is_no_json_object_is_refused(log, client, text):
+    client.write_text(text, encoding="utf-8")
+    assert "--client" in refused(log, "--client", client)
+
+
+def test_a_client_in_binary_is_refused(log, client):
+    client.write_bytes(b"\xff\xfe\x00\x01")
+    assert "UTF-8" in refused(log, "--client", client)
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("", "empty"),
+        ("shot,head_pin\n", "no shots"),
+        ("shot,head_pin\n1,17\n2,abc\n", "row 3, head_pin"),
+        ("shot,arrows\n1,55\n", "row 2, arrows"),
+        ("a,b\n1,2\n", "shot"),
+    ],
+)
+def test_a_bad_log_names_the_row(log, text, told):
+    log.write_text(text)
+    assert told in refused(log)
+
+
+def test_missing_files_are_named(log, tmp_path):
+    assert "none.csv" in refused(tmp_path / "none.csv")
+    assert "--client" in refused(log, "--client", tmp_path / "none.json")
+    assert "--pattern" in refused(log, "--pattern", tmp_path / "none.csv")
+
+
+def test_the_command_line_ends_with_2_and_one_line(log, client):
+    """As a shell sees it: exit status 2, nothing but one line on standard error."""
+    import subprocess
+    import sys
+
+    client.write_text('{"hand": "both"}')
+    done = subprocess.run(
+        [sys.executable, "manage.py", "read_log", str(log), "--client", str(client)],
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.returncode == 2
+    assert done.stdout == ""
+    assert len(done.stderr.strip().splitlines()) == 1
+    assert "Traceback" not in done.stderr

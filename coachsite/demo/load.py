@@ -66,7 +66,8 @@ def load(seed: int = 39) -> None:
         centres = _places(users)
         patterns = _patterns(sheets, users[ORLA.name])
         _sessions(plans, logs, users, clients, balls, centres, patterns)
-    _write_logins(password)
+        # Before the commit: people whose password is nowhere could not log in.
+        _write_logins(password)
     history.write()
 
 
@@ -75,9 +76,13 @@ def logins() -> list[dict[str, str]]:
     return json.loads(LOGINS.read_text(encoding="utf-8")) if LOGINS.exists() else []
 
 
-def session_to_read() -> Session:
-    """Return the session that a first-time visitor should see read: Juno's last one."""
-    return Session.objects.filter(client__name=BOWLERS[0].name).latest("block__starts_at")
+def session_to_read() -> Session | None:
+    """Return the session that a first-time visitor should see read: Juno's last, if still there.
+
+    The demo is there to be played with, so it may have been deleted.
+    """
+    sessions = Session.objects.filter(client__name=BOWLERS[0].name, deleted_at=None)
+    return sessions.order_by("block__starts_at").last()
 
 
 def _new_password() -> str:

@@ -167,3 +167,8 @@ def test_missing_demo_session_does_not_keep_the_site_from_starting(monkeypatch):
     assert said[-1] == "It could not. SESSION: there is no session 39"
     up.show_demo(demo, report, "http://localhost:8000", said.append)
     assert said[-1].strip() == "The demo's log-ins were made in another data folder; look there."
+
+
+def test_deleted_demo_session_is_not_asked_for(monkeypatch):
+    monkeypatch.setattr(up, "run_step", lambda *_: pytest.fail("there is nothing to read"))
+    assert up.read_demo({"session": None, "logins": []}, {}, pytest.fail) is None

@@ -25,7 +25,7 @@ class Command(BaseCommand):
             demo.load(options["seed"])
         session = demo.session_to_read()
         if options["json"]:
-            facts = {"logins": demo.logins(), "session": str(session.pk)}
+            facts = {"logins": demo.logins(), "session": str(session.pk) if session else None}
             self.stdout.write(json.dumps(facts, indent=1))
             return
         self.stdout.write("The demo is loaded. Everybody in it is invented.")

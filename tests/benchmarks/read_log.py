@@ -6,6 +6,7 @@ start-up, 1 s for the reading, issue "One lesson"). The numba cache is warmed fi
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 import tempfile
@@ -14,6 +15,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as coachsite does
 
 from lanes.motion import BallSpec  # noqa: E402
 from lanes.reading.session import ClientFacts, read_session  # noqa: E402

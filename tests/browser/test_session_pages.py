@@ -61,6 +61,10 @@ def test_the_pages_read_well_on_phone_and_desk(page, log_in, cast, axe, shoot):
         page.goto(address)
         axe(page)
         shoot(page, name)
+        page.emulate_media(color_scheme="dark")
+        axe(page)
+        shoot(page, f"{name}-dark")
+        page.emulate_media(color_scheme="light")
 
 
 def test_a_log_file_is_looked_at_and_its_good_rows_taken(page, log_in, cast, axe, shoot):

@@ -210,3 +210,15 @@ def test_a_client_file_that_cannot_be_is_told_at_its_field(cast, carl, data, wor
     answer = carl.post("/sessions/import/", new_session(cast, values=file))
     assert words in answer.context["form"].errors["values"][0]
     assert Session.objects.count() == 2
+
+
+@pytest.mark.parametrize("kind", ["csv", "xlsx"])
+def test_an_export_comes_back_the_same(cast, carl, kind):
+    """Also 6-10, of which a spreadsheet would make a date, and the columns we do not know."""
+    carl.post(
+        upload(carl, cast.session, LOG.replace(",10,,", ",6-10,,"))["Location"], {"choice": "take"}
+    )
+    file = carl.get(f"/sessions/{cast.session.pk}/shots.{kind}").content
+    found = carl.get(upload(carl, cast.session, file, f"shots.{kind}")["Location"]).context["found"]
+    assert (len(found.new), len(found.same), len(found.changed)) == (0, 3, 0)
+    assert found.parsed.unknown_columns == ("weather",)

@@ -221,7 +221,7 @@ function renderPlace(rack) {
   else if (rack.fresh) words.push("full rack");
   if (delivery > 1) words.push(`ball ${delivery}`);
   if (lane !== null) words.push(`lane ${lane}`);
-  at("place-words").textContent = words.join(" · ");
+  at("place-words").textContent = words.join(", ");
   for (const button of at("mode").children) press(button, (button.dataset.mode === "games") === (frame !== null));
   for (const button of at("lanes").children) press(button, Number(button.textContent) === lane);
   for (const box of document.querySelectorAll("[data-games]")) box.hidden = frame === null;

@@ -6,6 +6,6 @@ import os
 # (seven times slower on a busy two-core machine). Has to be set before numpy is imported.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-from coachsite.celery import app as celery_app  # noqa: E402
+from coachsite.celery import app as celery_app
 
 __all__ = ["celery_app"]

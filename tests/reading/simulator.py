@@ -7,6 +7,8 @@ with three degrees of freedom, are rounded as people round, and some cells are m
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 
 from lanes.reading.shots import LoggedShot
@@ -58,6 +60,7 @@ def paths(laydown, launch_deg, speed, rpm, burn, carry, rotation=55.0, tilt=12.0
     return at[15.0], low_x / BOARD_M + 0.5, low_y / FT, at[59.5], angle
 
 
+@cache
 def session(kind: str, seed: int, n: int = 48, aim: float = 11.5, ball: str = "A"):
     """Return the shots of one session of first balls with the named thing planted in it."""
     rng = np.random.default_rng(seed)
@@ -113,7 +116,7 @@ def session(kind: str, seed: int, n: int = 48, aim: float = 11.5, ball: str = "A
                 **cells,
             )
         )
-    return shots
+    return tuple(shots)
 
 
 def _leave(head: float, chance: float) -> str:

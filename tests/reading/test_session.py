@@ -7,6 +7,8 @@ import json
 from dataclasses import replace
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from lanes.motion import BallSpec, parse_pattern
 from lanes.reading.session import ClientFacts, read_session
@@ -229,3 +231,39 @@ def test_progress_is_told():
     read_session(session("nothing", 1), RIGHT, BALLS, None, progress=lambda p, w: told.append(p))
     assert told == sorted(told)
     assert 0 < told[0] < told[-1] <= 1
+
+
+numbers = {
+    "lane": st.sampled_from([None, 7, 8]),
+    "ball": st.sampled_from(["", "A", "B", "S", "Z"]),
+    "stand": st.sampled_from([None, 24.0, 26.5]),
+    "aim": st.sampled_from([None, 10.0, 12.5]),
+    "laydown": st.none() | st.integers(2, 78).map(lambda v: v / 2),
+    "arrows": st.none() | st.integers(2, 78).map(lambda v: v / 2),
+    "breakpoint": st.none() | st.integers(0, 39).map(float),
+    "breakpoint_ft": st.none() | st.integers(0, 60).map(float),
+    "head_pin": st.none() | st.integers(2, 78).map(lambda v: v / 2),
+    "deck_exit": st.none() | st.integers(1, 39).map(float),
+    "leave": st.sampled_from(["", "X", "/", "0", "10", "3-6-10", "1-2-10", "7-10"]),
+    "neighbour_pin": st.sampled_from(["", "into", "flat", "around"]),
+    "throw": st.sampled_from(["", "good", "off"]),
+    "speed_mph": st.none() | st.floats(8, 25),
+    "rev_rpm": st.none() | st.floats(50, 600),
+    "foul": st.booleans(),
+    "game": st.sampled_from([None, 1, 2]),
+    "frame": st.none() | st.integers(1, 10),
+    "delivery": st.integers(1, 3),
+}
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(st.lists(st.fixed_dictionaries(numbers), min_size=1, max_size=30), st.booleans())
+def test_whatever_was_written_down_is_read_or_said_to_be_missing(rows, competition):
+    shots = [LoggedShot(i + 1, **row) for i, row in enumerate(rows)]
+    reading = read(shots, competition=competition)
+    json.dumps(reading, allow_nan=False)
+    summary(reading)
+    assert len(reading["shots"]) == len(rows)
+    for shot in reading["shots"]:
+        if shot["cause"]:
+            assert sum(shot["cause"].values()) == pytest.approx(1.0)

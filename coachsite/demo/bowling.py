@@ -145,7 +145,7 @@ def _strike_ball(
         ]
     )
     along = order / plan.shots
-    mid = 1.0 - 0.5 * along if plan.change == "burn" else 1.0 - 0.06 * along
+    mid = 1.0 - 0.38 * along if plan.change == "burn" else 1.0 - 0.06 * along
     back = 1.0 - 0.35 * along if plan.change == "carrydown" else 1.0
     oil = lane_friction(plan.film, spec)
     factors = np.array([[scale, 1.0 - 0.15 * along, mid, back]])

@@ -31,12 +31,11 @@ class LogInForm(AuthenticationForm):
 
 
 class AccountForm(forms.ModelForm):
-    """One's own name, log-in e-mail and units."""
+    """One's own name and log-in e-mail."""
 
     class Meta:
         model = User
-        fields = ["name", "email", "metric"]
-        labels = {"metric": "Show metric units"}
+        fields = ["name", "email"]
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -33,7 +33,6 @@ class Migration(migrations.Migration):
                 ('email', models.EmailField(blank=True, max_length=254, null=True, unique=True, verbose_name='e-mail')),
                 ('username', models.CharField(blank=True, max_length=40, null=True, unique=True, validators=[django.core.validators.RegexValidator('^[a-z0-9._-]{3,40}$', 'Use 3 to 40 of a-z, 0-9, dot, dash.')], verbose_name='user name')),
                 ('is_active', models.BooleanField(default=True)),
-                ('metric', models.BooleanField(default=False, verbose_name='metric units')),
                 ('joined_at', models.DateTimeField(default=django.utils.timezone.now, editable=False)),
             ],
             options={

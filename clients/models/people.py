@@ -66,7 +66,6 @@ class User(AbstractBaseUser):
         validators=[RegexValidator(r"^[a-z0-9._-]{3,40}$", "Use 3 to 40 of a-z, 0-9, dot, dash.")],
     )
     is_active = models.BooleanField(default=True)
-    metric = models.BooleanField("metric units", default=False)
     joined_at = models.DateTimeField(default=timezone.now, editable=False)
 
     objects = UserManager()

@@ -150,18 +150,14 @@ def test_a_weak_or_unequal_new_password_is_refused_at_the_field(cast, as_user) -
     assert cast.sam.check_password(PASSWORD)
 
 
-def test_own_name_email_and_units(cast, as_user) -> None:
+def test_own_name_and_email(cast, as_user) -> None:
     browser = as_user(cast.sam)
-    data = {"name": "Sam B", "email": "Sam.B@Example.org", "metric": "on"}
+    data = {"name": "Sam B", "email": "Sam.B@Example.org"}
     assert browser.post("/account/", data).status_code == 302
     cast.sam.refresh_from_db()
-    assert (cast.sam.name, cast.sam.email, cast.sam.metric) == (
-        "Sam B",
-        "sam.b@example.org",
-        True,
-    )
+    assert (cast.sam.name, cast.sam.email) == ("Sam B", "sam.b@example.org")
     entry = AuditEntry.objects.get(action="account.changed")
-    assert entry.data == {"fields": ["name", "email", "metric"]}
+    assert entry.data == {"fields": ["name", "email"]}
 
 
 @pytest.mark.parametrize("email", ["DORA@example.org", "", "not an address"])

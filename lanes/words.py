@@ -81,7 +81,10 @@ def _to_change(reading: dict[str, Any], kind: str) -> str:
         return f"The throw first. {habit or 'Some balls did not go where you meant them to.'}"
     if kind in ("lane", "ball"):
         change = next((option for option in reading["options"] if option["kind"] != "stay"), None)
-        reason = "The lane changed while you bowled." if kind == "lane" else "Your throw was fine."
+        reason = "Your throw was fine."
+        if kind == "lane":
+            moved = reading["transition"]["changes"]
+            reason = "The lane changed while you bowled." if moved else "Your line can be better."
         return f"{reason} Next time: {change['title']}." if change else reason
     if kind in ("chance", "none") and _spares_cost(reading["counts"]):
         made, tried = reading["counts"]["spares_made"], reading["counts"]["spares_tried"]

@@ -140,7 +140,7 @@ def sensitivity(physics: Physics) -> Sensitivity:
             else:
                 moved[:, {"speed_mph": 2, "rev_rpm": 3}[column]] += way * size
             found.append(_trace(physics, moved, ball, factors))
-        slopes = np.nanmean((found[0] - found[1]) / (2.0 * size), axis=0)
+        slopes = _means((found[0] - found[1]) / (2.0 * size))
         for name, place in _COLUMNS.items():
             if np.isfinite(slopes[place]):
                 mean[name, column] = float(slopes[place])
@@ -160,13 +160,21 @@ def signatures(physics: Physics) -> dict[str, dict[str, float]]:
     for column, part in enumerate(PARTS, start=1):
         moved = factors.copy()
         moved[:, column] *= 1.0 + (_PART_MOVED if part == "back" else -_PART_MOVED)
-        change = np.nanmean(_trace(physics, spread, ball, moved) - base, axis=0)
+        change = _means(_trace(physics, spread, ball, moved) - base)
         out[part] = {
             name: float(np.nan_to_num(change[place]))
             for name, place in _COLUMNS.items()
             if name != "entry_angle"
         }
     return out
+
+
+def _means(table: Array) -> Array:
+    """Return each column's mean over what is known, nan where nothing is."""
+    known = np.isfinite(table)
+    count = known.sum(axis=0)
+    total = np.where(known, table, 0.0).sum(axis=0)
+    return np.where(count > 0, total / np.maximum(count, 1), np.nan)
 
 
 def _trace(physics: Physics, launches: Array, ball: int, factors: Array) -> Array:

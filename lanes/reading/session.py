@@ -13,7 +13,7 @@ from lanes.motion import BallSpec, PatternSheet
 from lanes.motion.seen import ReadingError, ReleasePrior
 
 from . import causes, hits, leaves
-from .changes import find_changes
+from .changes import FALSE_ALARM, FALSE_SECOND, find_changes
 from .client import RELEASE, ClientFacts
 from .findings import Findings
 from .options import Option, Range, find_options
@@ -147,7 +147,10 @@ class _Reader:
 
     def _changes(self) -> tuple[list[LaneChange], list[Any]]:
         series = [s for s in (self._series(name, self.usable) for name in DOWN_LANE) if s]
-        found = find_changes(series, len(self.shots), self.seed)
+        # What a drifting throw does is taken out by slopes that have their own doubt; so the lane
+        # is then blamed on stronger evidence only.
+        careful = FALSE_SECOND if self.throws.drifts else FALSE_ALARM
+        found = find_changes(series, len(self.shots), self.seed, careful)
         used = sorted({int(i) for s in series for i in s.index})
         marks = signatures(self.physics) if self.physics else None
         return [read_change(c, self.shots, used, marks) for c in found], found

@@ -137,8 +137,7 @@ def option_why(option: Option, f: Findings) -> str:
             if away < -0.25
             else "keeps the angle and shifts the whole line"
         )
-        now = f"away from where it now comes in {_side(stay.head_pin)}"
-        return f"The move {shape}, {now}. {where}, {gain}."
+        return f"The ball now comes in {_side(stay.head_pin)}; the move {shape}. {where}, {gain}."
     reads = _reads(option)
     if option.kind == "ball":
         if f.deflecting and option.same_line < 0:
@@ -191,10 +190,14 @@ def verdict(f: Findings) -> Verdict:
     if f.throws.drifts:
         told = "; ".join(d.words(f.shots[d.at].shot) for d in f.throws.drifts)
         slower = any(d.what == "speed_mph" and d.after < d.before for d in f.throws.drifts)
-        effect = " A slower ball hooks earlier on a lane that has not changed." if slower else ""
-        return Verdict(
-            "throw", f"First the throw: {told}", f"The throw itself changed.{effect} {lane}"
+        effect = (
+            "A slower ball hooks earlier on a lane that has not changed; bring the speed back "
+            "before anything is moved."
+            if slower
+            else "Bring it back before anything is moved."
         )
+        why = f"The throw itself changed. {effect} {lane}"
+        return Verdict("throw", f"First the throw: {told}", why)
     if known >= FEWEST_FIRST_BALLS and off / known >= _OFF_SHARE:
         return Verdict(
             "throw",
@@ -218,14 +221,29 @@ def verdict(f: Findings) -> Verdict:
     best = f.options[0] if f.options else None
     if f.changes:
         way = "later" if f.changes[0].later else "earlier"
-        return Verdict(
-            "lane", f"The lane changed: the ball hooks {way}", f"The throws held. {lane}"
-        )
-    return _without_change(f, best)
+        free = f" What is free: {_lower(option_title(best, f.client.hand))}." if best else ""
+        if best is None or best.kind not in ("move", "ball"):
+            free = ""
+        why = f"{_held(off, known)} {lane}{free}"
+        return Verdict("lane", f"The lane changed: the ball hooks {way}", why)
+    return _without_change(f, best, _held(off, known))
 
 
-def _without_change(f: Findings, best: Option | None) -> Verdict:
-    held = "The throws held and no change of the lane stands out."
+def _held(off: int, known: int) -> str:
+    """Return how the throws went, as far as it was seen."""
+    if known < FEWEST_FIRST_BALLS:
+        return "How the throws went was not seen."
+    if off == 0:
+        return f"All {known} throws held."
+    return f"{known - off} of {known} throws held."
+
+
+def _lower(title: str) -> str:
+    return title[0].lower() + title[1:]
+
+
+def _without_change(f: Findings, best: Option | None, held: str) -> Verdict:
+    held = f"{held} No change of the lane stands out."
     later = [o for o in f.options if o.kind == "ball" and o.same_line < 0.0 and o.tied]
     if f.deflecting and later:
         return Verdict(

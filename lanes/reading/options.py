@@ -25,14 +25,22 @@ Array = NDArray[np.float64]
 
 LANES_DRAWN = 24  # lanes, balls and releases that the fit leaves possible
 THROWS = 40  # of the student's own misses on each
-_SEARCH = (4, 10)  # the same while a line is searched
+# The same while a line is searched: a first look over the grid, then a closer one at the best.
+_FIRST_LOOK = (8, 8)
+_CLOSE_LOOK = (16, 16)
+_LOOKED_AT = 8  # lines that get the closer look
 _FEET = np.arange(-6.0, 7.0, 2.0)
 _EYES = np.arange(-4.0, 5.0, 1.0)
 _FINE_FEET = (-1.0, -0.5, 0.0, 0.5, 1.0)
 _FINE_EYES = (-0.5, 0.0, 0.5)
-# A smaller gain than this is not worth a change: within the doubt of the published window.
+# A smaller difference than this lies within the doubt of the published window; and to change
+# anything at all must add more, since a new line or ball is strange to the student.
 WORTH = 0.03
+WORTH_A_CHANGE = 0.10
 _INTERVAL = (5.0, 95.0)
+# Two options are told apart where one is better on at least four in five of the lanes that the fit
+# leaves possible; a coach moves on such odds, and the intervals beside show the doubt.
+_TOLD_APART = 20.0
 EFFORT = ("stay", "move", "ball", "surface")  # free first
 _WINDOW = 9  # neighbouring throws that say what line was meant at the time
 # One step of a hand resurface, rougher or finer than the cover is now (common practice).
@@ -68,6 +76,16 @@ class Option:
     tied: bool = False
 
 
+@dataclass(frozen=True, eq=False)
+class Usual:
+    """A throw without a miss: launch (4,), lane factors (4,), rotation, and its head-pin board."""
+
+    launch: Array
+    factors: Array
+    rotation_deg: float
+    head_pin: float
+
+
 class Range:
     """A practice range for one student: the fitted session, the line now, and the own misses."""
 
@@ -94,8 +112,7 @@ class Range:
         picked = rng.integers(0, n, (LANES_DRAWN, THROWS))
         self.misses = np.take_along_axis(misses, picked[:, :, None], axis=1)
         self._lanes: dict[BallSpec, Lane] = {}
-        _, _, here = self.throw(physics.balls[ball], ball, np.zeros((1, 2)), *_SEARCH)
-        self.now_pin = float(np.median(here))
+        self.now_pin = self.usual(physics.balls[ball], ball, (0.0, 0.0)).head_pin
 
     def lane(self, spec: BallSpec) -> Lane:
         """Return the lane as oiled, as this ball meets it."""
@@ -105,8 +122,8 @@ class Range:
 
     def throw(
         self, spec: BallSpec, ball: int, moves: Array, draws: int, throws: int
-    ) -> tuple[Array, Array, Array]:
-        """Throw every move (m, 2: feet, eyes) and return chance, pocket and head pin (m, draws).
+    ) -> tuple[Array, Array]:
+        """Throw every move (m, 2: feet, eyes) and return chance and pocket share (m, draws).
 
         On a pair of lanes every throw is made on each in turn.
         """
@@ -136,37 +153,45 @@ class Range:
         angle = seen[:, 4].reshape(len(moves), draws, throws)
         chance = strike_chance(pin, angle).mean(axis=2)
         pocket = ((pin >= POCKET.light) & (pin <= POCKET.high)).mean(axis=2)
-        middle = np.median(np.nan_to_num(pin, nan=0.0), axis=2)
-        return chance, pocket, middle
+        return chance, pocket
 
     def best_line(self, spec: BallSpec, ball: int, stay: bool) -> tuple[float, float]:
-        """Return the move of feet and eyes with the best chance, the smallest among equals.
+        """Return the move of feet and eyes with the best chance.
 
-        ``stay`` says whether the line as it is counts as one.
+        Among lines whose chances differ by less than the throws can tell, the one whose usual throw
+        comes nearest to a flush hit, then the smallest. ``stay`` says whether the line as it is
+        counts as one.
         """
         grid = np.array([(f, e) for f in _FEET for e in _EYES])
-        coarse = self._smallest_best(spec, ball, grid)
+        chance, _ = self.throw(spec, ball, grid, *_FIRST_LOOK)
+        promising = grid[np.argsort(-chance.mean(axis=1), kind="stable")[:_LOOKED_AT]]
+        coarse = self._best_of(spec, ball, promising)
         fine = [(coarse[0] + f, coarse[1] + e) for f in _FINE_FEET for e in _FINE_EYES]
         fine += [(0.0, 0.0)] if stay else []
         around = np.array([m for m in fine if stay or m != (0.0, 0.0)])
-        best = self._smallest_best(spec, ball, around)
-        return float(best[0]), float(best[1])
+        return self._best_of(spec, ball, around)
 
-    def _smallest_best(self, spec: BallSpec, ball: int, moves: Array) -> Array:
-        chance, _, _ = self.throw(spec, ball, moves, *_SEARCH)
+    def _best_of(self, spec: BallSpec, ball: int, moves: Array) -> tuple[float, float]:
+        chance, _ = self.throw(spec, ball, moves, *_CLOSE_LOOK)
         mean = chance.mean(axis=1)
-        near = np.flatnonzero(mean >= mean.max() - 0.5 * WORTH)
-        size = np.abs(moves[near]).sum(axis=1)
-        return np.asarray(moves[near[np.lexsort((-mean[near], size))[0]]])
+        near = [
+            (float(feet), float(eyes)) for feet, eyes in moves[mean >= mean.max() - 0.5 * WORTH]
+        ]
+
+        def merit(move: tuple[float, float]) -> tuple[float, float]:
+            pin = self.usual(spec, ball, move).head_pin
+            aside = max(POCKET.flush_low - pin, pin - POCKET.flush_high, 0.0)
+            return round(aside, 1), abs(move[0]) + abs(move[1])
+
+        return min(near, key=merit)
 
     def option(
         self, kind: str, spec: BallSpec, ball: int, move: tuple[float, float], surface: str = ""
     ) -> Option:
         """Return the option with its chance, interval, pocket share and room."""
         moves = np.array([move])
-        chance, pocket, middle = self.throw(spec, ball, moves, LANES_DRAWN, THROWS)
+        chance, pocket = self.throw(spec, ball, moves, LANES_DRAWN, THROWS)
         low, high = np.percentile(chance[0], _INTERVAL)
-        _, _, here = self.throw(spec, ball, np.zeros((1, 2)), *_SEARCH)
         return Option(
             kind=kind,
             spec=spec,
@@ -179,23 +204,23 @@ class Range:
             high=float(high),
             pocket=float(pocket.mean()),
             room_boards=self.room(spec, ball, move),
-            head_pin=float(np.median(middle)),
-            same_line=float(np.median(here)) - self.now_pin,
+            head_pin=self.usual(spec, ball, move).head_pin,
+            same_line=self.usual(spec, ball, (0.0, 0.0)).head_pin - self.now_pin,
             chances=chance[0],
         )
 
     def room(self, spec: BallSpec, ball: int, move: tuple[float, float]) -> float:
         """Return boards of miss at the arrows that still hit the pocket, from edge to edge."""
-        launches, factors, rotation = self.usual(ball, move)
-        scan = np.repeat(launches[None, :], len(_ROOM_SCAN), axis=0)
+        usual = self.usual(spec, ball, move)
+        scan = np.repeat(usual.launch[None, :], len(_ROOM_SCAN), axis=0)
         scan[:, 1] -= _ROOM_SCAN * DEG_PER_BOARD
         seen = checkpoints(
             scan,
-            rotation,
+            usual.rotation_deg,
             self.draws.tilt_deg,
             spec,
             self.lane(spec),
-            np.repeat(factors[None, :], len(scan), axis=0),
+            np.repeat(usual.factors[None, :], len(scan), axis=0),
         )
         inside = (seen[:, 3] >= POCKET.light) & (seen[:, 3] <= POCKET.high)
         if not inside.any():
@@ -209,13 +234,30 @@ class Range:
             last += 1
         return float(_ROOM_SCAN[last] - _ROOM_SCAN[first] + 0.1)
 
-    def usual(self, ball: int, move: tuple[float, float]) -> tuple[Array, Array, float]:
-        """Return launch (4,), lane factors (4,) and rotation of the usual throw on this line."""
-        launch = np.median(self.centre, axis=0)
-        launch[0] += move[0]
-        launch[1] += (move[0] - move[1]) * DEG_PER_BOARD
-        factors = np.median(self.draws.factors_at(self.order, ball, 0), axis=0)
-        return launch, factors, float(np.median(self.draws.rotation_deg))
+    def usual(self, spec: BallSpec, ball: int, move: tuple[float, float]) -> Usual:
+        """Return the usual throw on this line: no miss, on the lane drawn whose hit is the middle
+        one of all.
+        """
+        launches = self.centre.copy()
+        launches[:, 0] += move[0]
+        launches[:, 1] += (move[0] - move[1]) * DEG_PER_BOARD
+        factors = self.draws.factors_at(self.order, ball, 0)
+        seen = checkpoints(
+            launches,
+            self.draws.rotation_deg,
+            self.draws.tilt_deg,
+            spec,
+            self.lane(spec),
+            np.ascontiguousarray(factors),
+        )
+        pin = np.nan_to_num(seen[:, 3], nan=0.0)  # a ball in the gutter passes outside of all
+        middle = int(np.argsort(pin, kind="stable")[len(pin) // 2])
+        return Usual(
+            launches[middle],
+            factors[middle],
+            float(self.draws.rotation_deg[middle]),
+            float(pin[middle]),
+        )
 
 
 def with_factors(lane: Lane, factors: Array) -> Lane:
@@ -246,7 +288,7 @@ def find_options(
     Stay; move feet and eyes; each other ball in ``strike_balls`` on its own best line; and, out of
     competition, one step of surface on the ball now thrown. No surface may be changed during
     competition (the governing body's Rule 18, FACTS section 2). ``later_first`` puts a ball that
-    reads later before a move with the same ball among ties.
+    reads later before a move with the same ball.
     """
     now = range_.ball
     spec = balls[now]
@@ -281,20 +323,29 @@ def surface_steps(spec: BallSpec) -> list[tuple[str, BallSpec]]:
 
 
 def rank(options: Sequence[Option], later_first: bool = False) -> list[Option]:
-    """Return the options by chance; those not clearly worse than the best are ties, free first."""
+    """Return the options by chance; those not clearly worse than the best are ties, free first.
+
+    ``later_first`` puts the best ball that reads later before a move with the same ball.
+    """
     best = max(options, key=lambda option: option.strike)
     tied, clear = [], []
+
+    def asked_for(option: Option) -> bool:
+        return later_first and option.kind == "ball" and option.same_line < 0.0
+
     for option in options:
         less = best.chances - option.chances
-        low, _ = np.percentile(less, _INTERVAL)
-        if option is best or low <= 0.0 or less.mean() < WORTH:
+        # The window does not know of deflection, so a ball that the pins ask for is only put
+        # behind a move where hardly a lane speaks for it.
+        surely = np.percentile(less, _INTERVAL[0] if asked_for(option) else _TOLD_APART)
+        worth = WORTH_A_CHANGE if option.kind == "stay" else WORTH
+        if option is best or surely <= 0.0 or less.mean() < worth:
             tied.append(option)
         else:
             clear.append(option)
 
     def effort(option: Option) -> float:
-        later = later_first and option.kind == "ball" and option.same_line < 0.0
-        return 0.5 if later else EFFORT.index(option.kind)
+        return 0.5 if asked_for(option) else EFFORT.index(option.kind)
 
     tied = [replace(option, tied=len(tied) > 1) for option in tied]
     tied.sort(key=lambda option: (effort(option), -option.strike))

@@ -241,8 +241,7 @@ def _paths(f: Findings) -> list[dict[str, Any]]:
     for place, option in enumerate(f.options):
         if option.kind == "stay":
             continue
-        launch, factors, _ = f.range.usual(option.ball, (option.feet, option.eyes))
-        points = _option_points(f, option, launch, factors)
+        points = _option_points(f, option)
         if points:
             title = option_title(option, f.client.hand)
             found.append({"label": title, "kind": "option", "option": place, "points": points})
@@ -276,15 +275,15 @@ def _points(
     return _trim(roll(release, physics.balls[ball], physics.fit.lane_at(order, ball)))
 
 
-def _option_points(
-    f: Findings, option: Option, launch: NDArray[np.float64], factors: NDArray[np.float64]
-) -> list[list[float]]:
+def _option_points(f: Findings, option: Option) -> list[list[float]]:
+    """Return the path of the throw whose head-pin board the option tells."""
     assert f.physics is not None
     assert f.range is not None
-    release = _release(launch, f.physics.fit.rotation_deg, f.physics.fit.tilt_deg)
+    usual = f.range.usual(option.spec, option.ball, (option.feet, option.eyes))
+    release = _release(usual.launch, usual.rotation_deg, f.physics.fit.tilt_deg)
     if release is None:
         return []
-    lane = with_factors(f.range.lane(option.spec), factors)
+    lane = with_factors(f.range.lane(option.spec), usual.factors)
     return _trim(roll(release, option.spec, lane))
 
 

@@ -26,7 +26,6 @@ _OFF_SHARE = 0.30  # of the judged first balls: more than this and the throw com
 _WIDE_ARROWS_SD = 4.5 / 3.08
 _POOR_CARRY = 0.5
 _ENOUGH_POCKET_HITS = 8
-_CLEAR_GAIN = 0.10  # chance of a strike that a change must add before it becomes the verdict
 _ENOUGH_SPARES = 5
 _FAIR_SPARES = 0.5
 
@@ -244,7 +243,7 @@ def _lower(title: str) -> str:
 
 def _without_change(f: Findings, best: Option | None, held: str) -> Verdict:
     held = f"{held} No change of the lane stands out."
-    later = [o for o in f.options if o.kind == "ball" and o.same_line < 0.0 and o.tied]
+    later = [o for o in f.options if o.kind == "ball" and o.same_line < 0.0]
     if f.deflecting and later:
         return Verdict(
             "ball",
@@ -253,14 +252,12 @@ def _without_change(f: Findings, best: Option | None, held: str) -> Verdict:
             "a ball that reads later rather than a move with the same ball.",
         )
     stay = next((o for o in f.options if o.kind == "stay"), None)
-    if best is None or stay is None or best.strike - stay.strike < _CLEAR_GAIN:
+    if best is None or stay is None or stay is best or stay.tied:
         return _nothing_to_change(f, held)
-    if best.kind in ("ball", "surface") and not best.tied:
-        headline = option_title(best, f.client.hand)
-        return Verdict("ball", headline, f"{held} {option_why(best, f)}")
-    if best.kind == "move" and stay not in [o for o in f.options if o.tied]:
+    if best.kind == "move":
         return Verdict("lane", "The line does not fit this lane", f"{held} {option_why(best, f)}")
-    return _nothing_to_change(f, held)
+    headline = option_title(best, f.client.hand)
+    return Verdict("ball", headline, f"{held} {option_why(best, f)}")
 
 
 def _nothing_to_change(f: Findings, held: str) -> Verdict:

@@ -202,6 +202,7 @@ def as_json(cause: dict[str, float] | None) -> dict[str, Any] | None:
     """Return a cause rounded so that its parts still add up to 1."""
     if cause is None:
         return None
-    rounded = {kind: round(cause[kind], 3) for kind in KINDS[:-1]}
-    rounded["chance"] = round(max(0.0, 1.0 - sum(rounded.values())), 3)
+    rounded = {kind: round(cause[kind], 3) for kind in KINDS}
+    largest = max(KINDS, key=lambda kind: rounded[kind])  # can give or take what rounding left
+    rounded[largest] = round(rounded[largest] + 1.0 - sum(rounded.values()), 3)
     return rounded

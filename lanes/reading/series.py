@@ -43,6 +43,17 @@ RESOLUTION = {
     "deck_exit": 0.5,
 }
 
+# How well the slopes foretell what a planned move does: in the check-point's unit, and as a share
+# of the foretold shift (assumed).
+MOVE_SD = {
+    "breakpoint": 0.7,
+    "breakpoint_ft": 1.0,
+    "head_pin": 1.0,
+    "entry_angle": 0.5,
+    "deck_exit": 3.0,
+}
+MOVE_DOUBT = 0.35
+
 
 @dataclass(frozen=True)
 class Sensitivity:
@@ -61,11 +72,11 @@ class Sensitivity:
 ROUGH_SENSITIVITY = Sensitivity(
     mean={
         ("head_pin", "arrows"): 2.3,
-        ("head_pin", "laydown"): -1.0,
+        ("head_pin", "laydown"): -2.0,
         ("head_pin", "speed_mph"): -2.0,
         ("head_pin", "rev_rpm"): 0.02,
         ("breakpoint", "arrows"): 1.5,
-        ("breakpoint", "laydown"): -0.5,
+        ("breakpoint", "laydown"): -1.2,
         ("breakpoint", "speed_mph"): -1.0,
         ("breakpoint", "rev_rpm"): 0.01,
         ("breakpoint_ft", "arrows"): -1.0,
@@ -159,6 +170,54 @@ def throw_columns(
     return columns
 
 
+def _level_columns(
+    name: str,
+    shots: Sequence[LoggedShot],
+    groups: NDArray[np.int64],
+    keep: NDArray[np.bool_],
+    sensitivity: Sensitivity,
+    throw: bool,
+) -> tuple[list[Array], list[float], list[float]]:
+    """Return a column for each ball and lane, and one for each further line thrown with them.
+
+    What a planned move does to the check-point is known roughly from the slopes, so that a lane
+    which changes while the student follows it is still seen. Where the boards of the move were not
+    read, or the check-point is the throw itself, the line's level is free.
+    """
+    index = np.flatnonzero(keep)
+    pairs: dict[tuple[str, int | None], list[int]] = {}
+    for group in np.unique(groups[index]):
+        shot = shots[int(np.flatnonzero(groups == group)[0])]
+        pairs.setdefault((shot.ball, shot.lane), []).append(int(group))
+    boards = {column_name: column(shots, column_name) for column_name in ("laydown", "arrows")}
+    columns: list[Array] = []
+    mean: list[float] = []
+    precision: list[float] = []
+    for lines in pairs.values():
+        home = max(lines, key=lambda line: int((groups[index] == line).sum()))
+        columns.append(np.isin(groups[index], lines).astype(float))
+        mean.append(0.0)
+        precision.append(0.0)
+        for line in lines:
+            if line == home:
+                continue
+            shift = 0.0
+            for column_name, read in boards.items():
+                there = read[keep & (groups == line) & np.isfinite(read)]
+                here = read[keep & (groups == home) & np.isfinite(read)]
+                if not throw or len(there) == 0 or len(here) == 0:
+                    shift = np.nan
+                    break
+                moved = float(np.median(there) - np.median(here))
+                shift += sensitivity.mean[name, column_name] * moved
+            columns.append((groups[index] == line).astype(float))
+            known = bool(np.isfinite(shift))
+            mean.append(float(shift) if known else 0.0)
+            doubt = MOVE_SD.get(name, 0.0) + MOVE_DOUBT * abs(float(shift)) if known else 0.0
+            precision.append(doubt**-2 if doubt > 0.0 else 0.0)
+    return columns, mean, precision
+
+
 def build(
     name: str,
     values: Array,
@@ -182,9 +241,7 @@ def build(
     index = np.flatnonzero(keep)
     if len(index) < 4:
         return None
-    found = np.unique(groups[index])
-    columns = [(groups[index] == group).astype(float) for group in found]
-    mean, precision = [0.0] * len(found), [0.0] * len(found)
+    columns, mean, precision = _level_columns(name, shots, groups, keep, sensitivity, throw)
     parts = throw_columns(shots, groups, keep) if throw else {}
     for column_name, part in parts.items():
         if np.any(part[index] != 0.0):

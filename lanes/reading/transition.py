@@ -173,6 +173,12 @@ def session_words(
     if not enough:
         return "Too few first balls with a board at the head pin to tell whether the lane changed."
     pin = drift.get("head_pin")
+    if pin is not None and pin.clear:
+        way = "higher" if pin.per_10 > 0 else "lighter"
+        return (
+            f"On the same throw the hit drifts {abs(pin.per_10):.1f} boards {way} in ten balls "
+            f"({pin.low:+.1f} to {pin.high:+.1f}), but no beginning stands out; keep watching."
+        )
     if pin is not None:
         low, high = sorted((abs(pin.low), abs(pin.high)))
         return (

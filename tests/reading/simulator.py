@@ -15,7 +15,9 @@ from lanes.reading.shots import LoggedShot
 
 BOARD_M = 41.5 * 0.0254 / 39
 FT = 0.3048
-KINDS = ("nothing", "mid burn", "carrydown", "slow student", "moved", "bad throws")
+KINDS = (
+    "nothing", "mid burn", "carrydown", "slow student", "moved", "bad throws", "burn followed",
+)  # fmt: skip
 
 
 def paths(laydown, launch_deg, speed, rpm, burn, carry, rotation=55.0, tilt=12.0):
@@ -68,12 +70,14 @@ def session(kind: str, seed: int, n: int = 48, aim: float = 11.5, ball: str = "A
     at = np.arange(n)
     onset = int(rng.integers(n // 4, n // 2 + 1))
     grow = np.clip((at - onset) / (n - onset), 0, 1)
-    burn = 7.0 * grow if kind == "mid burn" else np.zeros(n)
+    burn = 7.0 * grow if kind in ("mid burn", "burn followed") else np.zeros(n)
     carry = 1.0 * grow if kind == "carrydown" else np.zeros(n)
     speed = speed0 + 0.25 * rng.standard_normal(n)
     if kind == "slow student":
         speed = speed - 1.2 * grow
     moved = np.where(at >= onset, 2.0, 0.0) if kind == "moved" else np.zeros(n)
+    if kind == "burn followed":  # feet and eyes in whenever the ball has come in high for a while
+        moved = 1.5 * (at >= onset + 10) + 1.5 * (at >= onset + 18)
     laydown = laydown0 + moved + 0.45 * rng.standard_normal(n)
     target = aim + 0.6 * moved + 0.7 * rng.standard_normal(n)
     if kind == "bad throws":

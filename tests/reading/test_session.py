@@ -267,3 +267,24 @@ def test_whatever_was_written_down_is_read_or_said_to_be_missing(rows, competiti
     for shot in reading["shots"]:
         if shot["cause"]:
             assert sum(shot["cause"].values()) == pytest.approx(1.0)
+
+
+def test_deflected_balls_with_a_flat_corner_ask_for_a_ball_that_reads_later():
+    """About a board light, far aside on the deck, the six flat beside the ten: another ball rather
+    than a move with the same ball (common practice, no source)."""
+    shots = [
+        replace(s, head_pin=16.5, deck_exit=12.0, leave="10", neighbour_pin="flat")
+        if i % 3 == 0
+        else replace(s, leave="X")
+        for i, s in enumerate(session("nothing", 4))
+    ]
+    reading = read(shots)
+    assert reading["verdict"]["kind"] == "ball"
+    assert "reads later" in reading["verdict"]["why"]
+    kinds = [o["kind"] for o in reading["options"]]
+    assert kinds.index("ball") < kinds.index("move")
+    assert "rather than a move" in reading["options"][kinds.index("ball")]["why"]
+    (ten,) = [leave for leave in reading["leaves"] if leave["leave"] == "10"]
+    assert "deflected" in ten["explained"]
+    around = [replace(s, neighbour_pin="around" if s.neighbour_pin else "") for s in shots]
+    assert read(around)["verdict"]["kind"] != "ball"

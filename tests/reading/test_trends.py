@@ -9,6 +9,8 @@ from lanes.reading import series, trends
 from lanes.reading.robust import huber, median_sd, trimmed_sd
 from lanes.reading.shots import LoggedShot
 
+from .simulator import session
+
 
 @pytest.mark.parametrize("seed", range(5))
 def test_huber_is_that_of_statsmodels(seed):
@@ -122,3 +124,24 @@ def test_one_wild_reading_moves_nothing():
 @pytest.mark.parametrize("n", [0, 1, 3, 7])
 def test_too_few_shots_have_no_trend(n):
     assert head_pin_drift(shots(n, head_pin=np.full(n, 17.0))) is None
+
+
+def clear_drifts(kind, seeds):
+    found = [head_pin_drift(session(kind, seed)) for seed in seeds]
+    return [d.low > 0.0 for d in found]
+
+
+def test_a_burn_is_seen_although_the_student_follows_it():
+    """Feet and eyes go in twice while the lane burns; what moves do is known only roughly."""
+    assert np.mean(clear_drifts("burn followed", range(24))) >= 0.4
+    assert np.mean(clear_drifts("moved", range(40))) <= 0.10  # one-sided 2.5 % by the interval
+
+
+def test_a_planned_move_whose_boards_were_not_read_is_free():
+    """Only the aim was written down: its level can be anything, so a step there is no drift."""
+    log = [
+        LoggedShot(i + 1, aim=11.0 if i < 20 else 13.0, head_pin=16.0 + (4.0 if i >= 20 else 0.0))
+        for i in range(40)
+    ]
+    found = series.build("head_pin", series.column(log, "head_pin"), log, np.ones(40, dtype=bool))
+    assert list(found.prior_precision) == [0.0, 0.0]

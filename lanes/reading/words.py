@@ -25,6 +25,7 @@ _OFF_SHARE = 0.30  # of the judged first balls: more than this and the throw com
 # governing body's magazine, 2012, FACTS section 8) over 3.08, the mean range of ten normals.
 _WIDE_ARROWS_SD = 4.5 / 3.08
 _POOR_CARRY = 0.5
+_SMALL_MOVE = 2.0  # boards of feet and eyes together
 _ENOUGH_POCKET_HITS = 8
 _ENOUGH_SPARES = 5
 _FAIR_SPARES = 0.5
@@ -147,10 +148,9 @@ def option_why(option: Option, f: Findings) -> str:
         else:
             first = f"On the same line ball {option.spec.name} {reads}"
         return f"{first}. {where}, {gain}."
-    return (
-        f"A {option.surface} cover {reads}, so the line fits again with little or no move. "
-        f"{where}, {gain}; not during competition."
-    )
+    small = abs(option.feet) + abs(option.eyes) <= _SMALL_MOVE
+    fits = ", so the line fits again with little or no move" if small else ""
+    return f"A {option.surface} cover {reads}{fits}. {where}, {gain}; not during competition."
 
 
 def _reads(option: Option) -> str:
@@ -170,7 +170,7 @@ def _room_words(option: Option, stay: Option) -> str:
 
 
 def _side(head_pin: float) -> str:
-    kind = hits.hit(head_pin)
+    kind = hits.hit(round(head_pin, 1))  # as it is written beside
     return {
         "light": "light",
         "flush": "flush",

@@ -37,6 +37,7 @@ _FINE_EYES = (-0.5, 0.0, 0.5)
 # anything at all must add more, since a new line or ball is strange to the student.
 WORTH = 0.03
 WORTH_A_CHANGE = 0.10
+WORTH_LEAVING_FLUSH = 0.20  # ... and a line whose usual throw is flush is not left for little
 _INTERVAL = (5.0, 95.0)
 # Two options are told apart where one is better on at least four in five of the lanes that the fit
 # leaves possible; a coach moves on such odds, and the intervals beside show the doubt.
@@ -322,6 +323,11 @@ def surface_steps(spec: BallSpec) -> list[tuple[str, BallSpec]]:
     return steps
 
 
+def _worth_leaving(stay: Option) -> float:
+    flush = POCKET.flush_low <= round(stay.head_pin, 1) <= POCKET.flush_high
+    return WORTH_LEAVING_FLUSH if flush else WORTH_A_CHANGE
+
+
 def rank(options: Sequence[Option], later_first: bool = False) -> list[Option]:
     """Return the options by chance; those not clearly worse than the best are ties, free first.
 
@@ -338,7 +344,7 @@ def rank(options: Sequence[Option], later_first: bool = False) -> list[Option]:
         # The window does not know of deflection, so a ball that the pins ask for is only put
         # behind a move where hardly a lane speaks for it.
         surely = np.percentile(less, _INTERVAL[0] if asked_for(option) else _TOLD_APART)
-        worth = WORTH_A_CHANGE if option.kind == "stay" else WORTH
+        worth = _worth_leaving(option) if option.kind == "stay" else WORTH
         if option is best or surely <= 0.0 or less.mean() < worth:
             tied.append(option)
         else:

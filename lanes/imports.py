@@ -167,7 +167,7 @@ def _take(
         _update(each, by_label, found.parsed.kept.get(each.logged.shot, {}))
     audit.record(
         by,
-        "log imported",
+        "log.imported",
         session,
         file=draft.filename,
         new=len(found.new),

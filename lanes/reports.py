@@ -145,7 +145,7 @@ def save_draft(
             )
             for position, line in enumerate(homework)
         )
-        audit.record(by, "report edited", report)
+        audit.record(by, "report.edited", report)
     return report
 
 
@@ -220,7 +220,7 @@ def send(report: Report, *, by: User) -> Report:
                 else f"{client.name}'s lesson of {_day(report)}",
                 body=_letter(recipient.user, report, by),
             )
-        audit.record(by, "report sent", report, to=[recipient.user.pk for recipient in told])
+        audit.record(by, "report.sent", report, to=[recipient.user.pk for recipient in told])
     return report
 
 
@@ -275,7 +275,7 @@ def revise(report: Report, *, by: User) -> Report:
                 row.pk = None
                 row.report = draft
             model.objects.bulk_create(copies)
-        audit.record(by, "report revised", draft, of=report.version)
+        audit.record(by, "report.revised", draft, of=report.version)
     return draft
 
 
@@ -342,7 +342,7 @@ def answer(report: Report, *, by: User, key: uuid.UUID, text: str) -> tuple[Answ
                         body=f"Hello {reader.name},\n\n{by.name} wrote:\n\n{text}\n\n"
                         f"{_address_for(reader, report)}\n",
                     )
-                audit.record(by, "report answered", report, answer=str(kept.pk))
+                audit.record(by, "report.answered", report, answer=str(kept.pk))
     except IntegrityError:  # the same answer came twice at the same moment
         kept, new = Answer.objects.get(pk=key), False
     return kept, new

@@ -173,7 +173,7 @@ def start_session(
             else:
                 for position, ball in enumerate(balls):
                     _snapshot(session, ball, position)
-            audit.record(by, "session started", session, client=client.pk)
+            audit.record(by, "session.started", session, client=client.pk)
     except IntegrityError:
         known = Session.objects.visible_to(by).filter(pk=key).first()
         if known is None:
@@ -220,7 +220,7 @@ def add_ball(*, session: Session, ball: Ball, by: User) -> SessionBall:
         if known is not None:
             return known
         added = _snapshot(session, ball, session.balls.count())
-        audit.record(by, "ball put at hand", session, ball=ball.pk)
+        audit.record(by, "session.ball_added", session, ball=ball.pk)
     return added
 
 
@@ -233,7 +233,7 @@ def change_session(*, session: Session, by: User, watch: Iterable[str], note: st
         Session.objects.filter(pk=session.pk).update(
             watch=session.watch, note=note, version=F("version") + 1
         )
-        audit.record(by, "session changed", session)
+        audit.record(by, "session.changed", session)
 
 
 def delete_session(*, session: Session, by: User) -> None:
@@ -242,7 +242,7 @@ def delete_session(*, session: Session, by: User) -> None:
         Session.objects.filter(pk=session.pk, deleted_at=None).update(
             deleted_at=timezone.now(), version=F("version") + 1
         )
-        audit.record(by, "session deleted", session)
+        audit.record(by, "session.deleted", session)
 
 
 def _release(client: Client, told: ClientFacts | None) -> dict[str, Any]:

@@ -64,7 +64,7 @@ def log_shot(
                 shot.number = _free_number(session, wanted)
                 shot.full_clean(**_TYPED_ALREADY)
                 shot.save(force_insert=True)
-                audit.record(by, "shot logged", shot, number=shot.number)
+                audit.record(by, "shot.logged", shot, number=shot.number)
         except IntegrityError:  # another phone took the number, or sent this very shot
             known = _shot_with_key(session, key)
             if known is not None:
@@ -94,7 +94,7 @@ def change_shot(*, shot: Shot, by: User, version: int, values: Mapping[str, Any]
         with transaction.atomic():
             claim(shot, version)
             shot.save(update_fields=[*cleaned])
-            audit.record(by, "shot changed", shot, columns=sorted(values))
+            audit.record(by, "shot.changed", shot, columns=sorted(values))
     except IntegrityError:
         raise ValidationError({"shot": f"there is a shot {number} already"}) from None
     return shot
@@ -108,7 +108,7 @@ def delete_shot(*, shot: Shot, by: User, version: int) -> None:
         claim(shot, version)
         shot.deleted_at = timezone.now()
         shot.save(update_fields=["deleted_at"])
-        audit.record(by, "shot deleted", shot, number=shot.number)
+        audit.record(by, "shot.deleted", shot, number=shot.number)
 
 
 def clean(values: Mapping[str, Any], *, balls: Mapping[str, SessionBall]) -> dict[str, Any]:

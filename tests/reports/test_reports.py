@@ -78,7 +78,7 @@ def test_the_coach_edits_reorders_drops_and_sets_homework(cast, draft):
     assert [s.kind for s in draft.suggestions.all()] == ["ball", "move", "stay"]
     assert [s.kind for s in draft.suggestions.filter(dropped=False)] == ["ball", "move"]
     assert [(h.text, h.amount) for h in draft.homework.all()] == [("Corner pins", "20 balls")]
-    assert AuditEntry.objects.filter(actor=cast.carl, action="report edited").count() == 1
+    assert AuditEntry.objects.filter(actor=cast.carl, action="report.edited").count() == 1
 
 
 def test_an_edit_of_an_older_state_is_refused_and_changes_nothing(cast, draft):
@@ -95,13 +95,13 @@ def test_sending_freezes_and_writes_to_the_student(cast, sent):
     mail = Mail.objects.get()
     assert (mail.to, mail.client) == (cast.sam, cast.sam_client)
     assert f"/portal/{sent.pk}/" in mail.body
-    assert AuditEntry.objects.get(action="report sent").data == {"to": [cast.sam.pk]}
+    assert AuditEntry.objects.get(action="report.sent").data == {"to": [cast.sam.pk]}
 
 
 def test_a_second_tap_on_send_writes_nothing_twice(cast, sent):
     reports.send(sent, by=cast.carl)
     assert Mail.objects.count() == 1
-    assert AuditEntry.objects.filter(action="report sent").count() == 1
+    assert AuditEntry.objects.filter(action="report.sent").count() == 1
 
 
 def test_a_minors_report_goes_to_the_guardian_too(cast, wendys):

@@ -46,7 +46,7 @@ def test_a_file_is_looked_at_before_it_counts(cast, carl):
     assert logged[2].arrows == 12.5
     assert Shot.objects.get(number=1).extra == {"weather": "dry"}
     assert [ball.label for ball in cast.session.balls.all()] == ["A", "B"]
-    assert AuditEntry.objects.get(action="log imported").data["new"] == 3
+    assert AuditEntry.objects.get(action="log.imported").data["new"] == 3
 
 
 def test_a_repeated_import_doubles_nothing(cast, carl):

@@ -20,7 +20,7 @@ def test_a_shot_is_logged_as_it_was_typed(cast):
     shot.refresh_from_db()
     assert (shot.number, shot.delivery, shot.arrows, shot.leave) == (1, 1, 12.5, "3-6-10")
     assert shot.ball == cast.session_ball
-    assert AuditEntry.objects.get(action="shot logged").actor == cast.carl
+    assert AuditEntry.objects.get(action="shot.logged").actor == cast.carl
 
 
 def test_anything_may_be_left_out(cast):
@@ -118,7 +118,7 @@ def test_a_deleted_shot_is_gone_and_its_number_free(cast):
     assert shots.live_shots(cast.session) == []
     again, _ = log(cast)
     assert again.number == 1
-    assert AuditEntry.objects.filter(action="shot deleted").count() == 1
+    assert AuditEntry.objects.filter(action="shot.deleted").count() == 1
 
 
 def test_the_reading_gets_the_shots_in_order_and_every_ball_they_name(cast):

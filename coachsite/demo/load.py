@@ -63,7 +63,7 @@ def load(seed: int = 39) -> None:
         users = _people(password)
         clients = _clients(users)
         balls = _gear(clients, shelves, rng)
-        centres = _places(users)
+        centres = _places()
         patterns = _patterns(sheets, users[ORLA.name])
         _sessions(plans, logs, users, clients, balls, centres, patterns)
         # Before the commit: people whose password is nowhere could not log in.
@@ -215,7 +215,7 @@ def _gear(
     return balls
 
 
-def _places(users: dict[str, User]) -> dict[str, Centre]:
+def _places() -> dict[str, Centre]:
     centres = {}
     for name, town, lanes, speed_reading in scenario.CENTRES:
         centre = Centre.objects.create(name=name, town=town, speed_reading=speed_reading)

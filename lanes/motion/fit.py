@@ -247,7 +247,7 @@ class _Problem:
         slopes = (away.reshape(self.n, INPUTS, 6) - found[:, None, :]) / _STEPS[None, :, None]
         return np.nan_to_num(slopes.transpose(0, 2, 1))
 
-    def _residuals(self, own: Array, shared: Array, inputs: Array, found: Array) -> Array:
+    def _residuals(self, shared: Array, inputs: Array, found: Array) -> Array:
         """Return (n, 7) readings less prediction, in reading errors; 0 where nothing was read."""
         shown = np.column_stack(
             [
@@ -275,7 +275,7 @@ class _Problem:
         own, shared = self._start()
         inputs = self._inputs(own, shared)
         found = self._trace(inputs, self.ball)
-        residuals = self._residuals(own, shared, inputs, found)
+        residuals = self._residuals(shared, inputs, found)
         cost = self._cost(own, shared, residuals)
         damping = 1e-3
         converged = False
@@ -287,7 +287,7 @@ class _Problem:
                 new_own, new_shared = own + step_own, shared + step_shared
                 new_inputs = self._inputs(new_own, new_shared)
                 new_found = self._trace(new_inputs, self.ball)
-                new_residuals = self._residuals(new_own, new_shared, new_inputs, new_found)
+                new_residuals = self._residuals(new_shared, new_inputs, new_found)
                 new_cost = self._cost(new_own, new_shared, new_residuals)
                 if new_cost <= cost:
                     improved = True
@@ -304,7 +304,7 @@ class _Problem:
                 converged = True
                 break
         system = self._system(own, shared, inputs, found, residuals, for_doubt=True)
-        return self._result(own, shared, inputs, found, residuals, system, converged)
+        return self._result(shared, inputs, found, residuals, system, converged)
 
     def _start(self) -> tuple[Array, Array]:
         """Launch from laydown and arrows where they were read; everything else at the prior."""
@@ -357,7 +357,6 @@ class _Problem:
 
     def _result(
         self,
-        own: Array,
         shared: Array,
         inputs: Array,
         found: Array,

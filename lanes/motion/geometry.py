@@ -14,7 +14,6 @@ from dataclasses import dataclass
 INCH_M = 0.0254
 FOOT_M = 0.3048
 MPH_MPS = 0.44704
-POUND_KG = 0.45359237
 GRAVITY = 9.80665  # standard gravity, m/s2
 
 # Lane width 41-1/2 +- 1/2 in, 39 boards by convention (governing body's lane specification).
@@ -30,6 +29,8 @@ ARROWS_FT = 15.0
 HEAD_PIN_FT = 59.5  # plane of first contact with a pocket ball (our convention)
 HEAD_PIN_CENTRE_FT = 60.0  # +- 1/2 in (lane specification)
 DECK_EXIT_FT = 62.0 + (10.0 + 3.0 / 16.0) / 12.0  # pit edge without tail plank (specification)
+# The launch by which a ball crosses the arrows one board further out.
+DEG_PER_BOARD = math.degrees(math.atan(BOARD_IN / (ARROWS_FT * 12.0)))
 
 PIN_SPACING_IN = 12.0  # equilateral triangle of 36 in (specification)
 PIN_ROW_PITCH_IN = PIN_SPACING_IN * math.sqrt(3.0) / 2.0

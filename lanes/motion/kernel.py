@@ -129,7 +129,7 @@ def trace(  # type: ignore[no-untyped-def]
                     out[BREAK_INSIDE] = 1.0
         if y < arrows_y <= ny:
             out[ARROWS_X] = _across(
-                arrows_y, x, y, s, step, rolling, nx, ny,
+                arrows_y, x, y, s, step, rolling, ny,
                 v0x, v0y, ex, ey, s_end, gravity, film, law, factors,
             )[0]  # fmt: skip
         if not out[GUTTER_Y] >= 0.0 and (nx < 0.0 or nx > LANE_WIDTH_M):
@@ -140,7 +140,7 @@ def trace(  # type: ignore[no-untyped-def]
                 out[GUTTER_Y] = crossing
         if ny >= pin_y - 1e-12:
             px, ps, lag = _across(
-                pin_y, x, y, s, step, rolling, nx, ny,
+                pin_y, x, y, s, step, rolling, ny,
                 v0x, v0y, ex, ey, s_end, gravity, film, law, factors,
             )  # fmt: skip
             out[PIN_X] = px
@@ -171,7 +171,7 @@ def trace(  # type: ignore[no-untyped-def]
 
 @njit(cache=True, error_model="numpy", fastmath=_FAST)
 def _across(  # type: ignore[no-untyped-def]
-    plane, x, y, s, step, rolling, nx, ny,
+    plane, x, y, s, step, rolling, ny,
     v0x, v0y, ex, ey, s_end, gravity, film, law, factors,
 ):  # fmt: skip
     """Place, ``s`` and time after the step's start at which the ball crosses a plane."""

@@ -312,7 +312,7 @@ def _path_from(slid: Slide, lane: Lane) -> Path:
     roll_y = _number(out[ROLL_Y])
     if roll_y is not None and roll_y >= end_y:
         roll_y = None
-    hook_y = _hook_start(x, y, s, roll_y, end_y, lane) if slips else None
+    hook_y = _hook_start(x, y, roll_y, end_y, lane) if slips else None
     feet = np.append(np.arange(0.0, math.ceil(end_y / FOOT_M - 1e-9)), end_y / FOOT_M)
     at = feet * FOOT_M
     phases = [
@@ -348,7 +348,6 @@ def _path_from(slid: Slide, lane: Lane) -> Path:
 def _hook_start(
     x: NDArray[np.float64],
     y: NDArray[np.float64],
-    s: NDArray[np.float64],
     roll_y: float | None,
     end_y: float,
     lane: Lane,

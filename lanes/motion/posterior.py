@@ -8,7 +8,6 @@ meet only the shared ones, so the normal equations are arrow-shaped and are solv
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -95,11 +94,6 @@ class Posterior:
     shared: Array  # (g, g)
     own: Array  # (n, 4, 4), the shared unknowns held
     response: Array  # (n, 4, g): own moves by minus this times the shared move
-
-    @cached_property
-    def own_total(self) -> Array:
-        """Each shot's covariance of its own unknowns with the shared doubt in it, (n, 4, 4)."""
-        return self.own + self.response @ self.shared @ self.response.transpose(0, 2, 1)
 
 
 @dataclass(frozen=True, eq=False)

@@ -17,8 +17,9 @@ from numpy.typing import NDArray
 
 from lanes.motion import POCKET, BallSpec, checkpoints, lane_friction
 from lanes.motion.friction import Lane, LaneState
+from lanes.motion.geometry import DEG_PER_BOARD
 
-from .physics import DEG_PER_BOARD, Physics
+from .physics import Physics
 from .strike import strike_chance
 
 Array = NDArray[np.float64]

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from lanes.motion import BallSpec, checkpoints, lane_friction
 from lanes.motion.fit import SessionFit, fit_session
+from lanes.motion.geometry import DEG_PER_BOARD
 from lanes.motion.oil import Film
 from lanes.motion.seen import ReadingError, ReleasePrior, SeenShot
 
@@ -19,8 +20,6 @@ from .shots import LoggedShot
 
 Array = NDArray[np.float64]
 
-# Degrees of launch for one board at the arrows: one board over fifteen feet.
-DEG_PER_BOARD = math.degrees(math.atan(41.5 / 39.0 / (15.0 * 12.0)))
 WATCHED = ("arrows", "breakpoint", "breakpoint_ft", "head_pin")
 _COLUMNS = {"breakpoint": 1, "breakpoint_ft": 2, "head_pin": 3, "entry_angle": 4}
 # How far the model's slopes are trusted: half of each, and never more than this closely.

@@ -15,6 +15,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from lanes.motion.geometry import DEG_PER_BOARD
+
 from .changes import Change, find_changes
 from .robust import trimmed_sd
 from .series import Series, build, centred_by, column, levels
@@ -147,7 +149,7 @@ def judge_throws(shots: Sequence[LoggedShot], first: Sequence[bool], seed: int =
             begin = _first_stretch(drift, usual)
             reference &= np.arange(len(shots)) < begin
         off_by[what] = _distance(values, groups[what], reference, usual)
-    verdicts = [_verdict(shot, i, at_rack[i], off_by, planned, sds) for i, shot in enumerate(shots)]
+    verdicts = [_verdict(shot, i, at_rack[i], off_by, sds) for i, shot in enumerate(shots)]
     return Throws(verdicts, _scatter(shots, usual, sds), drifts)
 
 
@@ -240,7 +242,6 @@ def _verdict(
     i: int,
     at_rack: bool,
     off_by: dict[str, Array],
-    planned: dict[str, Array],
     sds: dict[str, float | None],
 ) -> Throw:
     if shot.throw == "off":
@@ -267,14 +268,14 @@ def _verdict(
             reasons = f"{abs(gap):.1f} {unit} {side} the usual {place}"
             worst = far
     if not seen:
-        return Throw("unknown", _why_unknown(shot, sds))
+        return Throw("unknown", _why_unknown(shot))
     if reasons:
         return Throw("off", reasons, miss)
     named = {"arrows": "arrows", "laydown": "laydown", "speed_mph": "speed"}
     return Throw("good", f"within the student's own scatter ({', '.join(named[s] for s in seen)})")
 
 
-def _why_unknown(shot: LoggedShot, sds: dict[str, float | None]) -> str:
+def _why_unknown(shot: LoggedShot) -> str:
     if shot.arrows is None and shot.laydown is None and shot.speed_mph is None:
         return "no board at laydown or arrows and no speed was read"
     return f"fewer than {MIN_SHOTS} like throws to compare with"
@@ -285,12 +286,10 @@ def _scatter(shots: Sequence[LoggedShot], use: Flags, sds: dict[str, float | Non
     gap = (column(shots, "arrows") - column(shots, "aim"))[use]
     launch = column(shots, "laydown") - column(shots, "arrows")
     launch_sd = _by_level_sd(launch, levels(shots), use)
-    # One board over fifteen feet, in degrees (lane specification: 39 boards on 41.5 in).
-    per_board = np.degrees(41.5 / 39.0 / (15.0 * 12.0))
     return Scatter(
         laydown_sd=sds["laydown"],
         arrows_sd=sds["arrows"],
-        launch_deg_sd=None if launch_sd is None else float(launch_sd * per_board),
+        launch_deg_sd=None if launch_sd is None else float(launch_sd * DEG_PER_BOARD),
         speed_sd=sds["speed_mph"],
         n=int(use.sum()),
         speed_mph=float(np.nanmedian(speed)) if np.isfinite(speed).any() else None,

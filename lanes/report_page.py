@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
+from lanes import words
 from lanes.models import Report, Suggestion
 from lanes.motion.geometry import ARROWS_FT, DECK_EXIT_FT, HEAD_PIN_FT, POCKET
 from lanes.pictures import SHAPES, LanePicture
@@ -36,6 +37,11 @@ HITS = {
 
 def percent(share: float) -> int:
     return round(100 * share)
+
+
+def certainty(p: float) -> str:
+    """Return a probability as certainty, never all of it: "93 %", "over 99 %"."""
+    return "over 99 %" if p > 0.99 else f"{percent(p)} %"
 
 
 @dataclass(frozen=True)
@@ -102,7 +108,7 @@ def lane_picture(
             continue
         series, dash = SERIES_OF[kind], DASH_OF[kind]
         if path.get("band") and not for_student:
-            picture.add_band(path["band"], f"where “{path['label']}” may lie", series=series)
+            picture.add_band(path["band"], f"{path['label']}: likely range", series=series)
         label = _student_label(kind) if for_student else _label(path, chosen)
         picture.add_path(path["points"], label, series=series, dash=dash)
     return picture
@@ -259,7 +265,7 @@ def _trend(
 
 def _change_label(change: dict[str, Any]) -> str:
     where = {"front": "front", "mid": "mid-lane", "back": "back end"}.get(change["where"], "")
-    return f"shot {change['shot']}: {where} {min(percent(change['p']), 99)} %"
+    return f"shot {change['shot']}: {where}, {certainty(change['p'])}"
 
 
 @dataclass(frozen=True)
@@ -356,6 +362,7 @@ def context(report: Report) -> dict[str, Any]:
         "options": option_rows(kept),
         "dropped": [s for s in suggestions if s.dropped],
         "shots": shot_rows(reading),
+        "has_lanes": any(shot["lane"] for shot in reading["shots"]),
         "limits": limits(reading),
         "scores": [game["score"] for game in reading["games"] if game["score"] is not None],
         "has_ties": any(s.tied for s in kept),
@@ -365,14 +372,16 @@ def context(report: Report) -> dict[str, Any]:
 
 def student_context(report: Report) -> dict[str, Any]:
     """Return what the student's page shows of a report, and nothing else of the session."""
-    kept = [s for s in report.suggestions.all() if not s.dropped]
-    top = next((s for s in kept if s.kind != Suggestion.Kind.STAY), None)
-    if kept and kept[0].kind == Suggestion.Kind.STAY:
-        top = None  # the advice is to stay
-    if top is not None and top.title in report.to_change:
-        top = None  # the words say it already
+    reading = report.reading.data
+    shown = {s.detail["option"]: s for s in report.suggestions.all() if not s.dropped}
+    option = words.advised(reading, list(shown))
+    asked = words.step(option, reading["client"]["hand"]) if option else ""
+    drawn = list(shown.values())[:1] if option else []
+    # The words may say it already, and a report that was sent before may say the option's title.
+    said = report.to_change.casefold()
+    is_said = option and (asked.casefold() in said or option["title"].casefold() in said)
     return {
         "report": report,
-        "picture": lane_picture(report.reading.data, kept[:1], for_student=True),
-        "suggestion": top,
+        "picture": lane_picture(reading, drawn, for_student=True),
+        "asked": "" if is_said else asked,
     }

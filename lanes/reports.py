@@ -48,24 +48,31 @@ def draft_from(reading: Reading) -> Report:
         newest = reading.session.reports.select_related("reading").order_by("-version").first()
         if newest is not None and newest.reading_id == reading.pk:
             return newest
-        suggested = words.suggested(reading.data).as_dict()
         if newest is not None and not newest.is_sent:
-            before = words.suggested(newest.reading.data).as_dict()
-            for field, text in suggested.items():
-                if getattr(newest, field) == before[field]:
-                    setattr(newest, field, text)
-            newest.reading = reading
-            newest.save()
-            report = newest
+            report, before = newest, _suggested(newest)
+            report.reading = reading
         else:
-            report = Report.objects.create(
-                session=reading.session,
-                reading=reading,
-                version=newest.version + 1 if newest else 1,
-                **suggested,
-            )
+            report = Report(session=reading.session, reading=reading)
+            report.version = newest.version + 1 if newest else 1
+            before = dict.fromkeys(words.FIELDS, "")
+        untouched = [field for field, text in before.items() if getattr(report, field) == text]
+        report.save()
         _write_suggestions(report, reading)
+        suggested = _suggested(report)
+        for field in untouched:
+            setattr(report, field, suggested[field])
+        report.save()
         return report
+
+
+def _suggested(report: Report) -> dict[str, str]:
+    """Return the words that the reading suggests with the options as the coach has them."""
+    return words.suggested(report.reading.data, kept_options(report.suggestions.all())).as_dict()
+
+
+def kept_options(suggestions: Iterable[Suggestion]) -> list[int]:
+    """Return the numbers of the reading's options that are shown, in the coach's order."""
+    return [s.detail["option"] for s in suggestions if not s.dropped]
 
 
 def _write_suggestions(report: Report, reading: Reading) -> None:
@@ -114,7 +121,8 @@ def save_draft(
     """Save the coach's words, the order and choice of options, and the homework, all or nothing.
 
     `opened_at` is the draft's `edited_at` as the coach opened it; `order` and `dropped` are keys of
-    the report's suggestions. A second tap finds everything as it wants it and does nothing. Raises
+    the report's suggestions. Suggested words that the coach left as they were follow the option
+    that is now first. A second tap finds everything as it wants it and does nothing. Raises
     `Frozen` and `Overtaken`.
     """
     order, dropped, homework = list(order), set(dropped), list(homework)
@@ -122,6 +130,7 @@ def save_draft(
         report = Report.objects.select_for_update().get(pk=report.pk)
         if report.is_sent:
             raise Frozen
+        before = _suggested(report)
         if report.edited_at != opened_at:
             if _is_saved(report, texts, order, dropped, homework):
                 return report
@@ -134,6 +143,10 @@ def save_draft(
             suggestion.position = place.get(suggestion.pk, len(place) + suggestion.position)
             suggestion.dropped = suggestion.pk in dropped
             suggestion.save(update_fields=["position", "dropped"])
+        for field, text in _suggested(report).items():
+            if texts[field] == before[field] != text:
+                setattr(report, field, text)
+                report.save()
         report.homework.all().delete()
         Homework.objects.bulk_create(
             Homework(
@@ -158,8 +171,16 @@ def _is_saved(
 ) -> bool:
     suggestions = list(report.suggestions.all())
     lines = [HomeworkLine(h.text, h.amount, h.due_on) for h in report.homework.all()]
+    suggested, possible = _suggested(report), words.possible(report.reading.data)
+
+    def holds(field: str) -> bool:
+        kept, text = getattr(report, field), texts[field]
+        # Suggested words have followed the options since.
+        followed = kept == suggested.get(field) and text in [one.get(field) for one in possible]
+        return kept == text or followed
+
     return (
-        all(getattr(report, field) == texts[field] for field in WORDS)
+        all(holds(field) for field in WORDS)
         and [s.pk for s in suggestions] == order
         and {s.pk for s in suggestions if s.dropped} == dropped
         and lines == homework

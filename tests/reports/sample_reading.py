@@ -65,10 +65,18 @@ def shot(n: int) -> dict[str, Any]:
     }
 
 
+DETAILS: dict[str, dict[str, Any]] = {
+    "stay": {"ball": "A"},
+    "move": {"ball": "A", "feet": 2.0, "eyes": 1.0, "toward": "left"},
+    "ball": {"ball": "B", "feet": 0.0, "eyes": 0.0, "toward": "left"},
+    "surface": {"ball": "A", "feet": 0.0, "eyes": -1.5, "toward": "right", "surface": "finer"},
+}
+
+
 def option(kind: str, title: str, strike: float, **more: Any) -> dict[str, Any]:
     return {
         "kind": kind,
-        "detail": {"feet": 2.0, "eyes": 1.0} if kind == "move" else {},
+        "detail": DETAILS[kind],
         "title": title,
         "strike": strike,
         "strike_interval": [round(strike - 0.12, 2), round(strike + 0.1, 2)],
@@ -111,6 +119,7 @@ def sample_reading() -> dict[str, Any]:
                     "shot": 15,
                     "where": "mid",
                     "p": 0.93,
+                    "hooks": "earlier",
                     "lane": None,
                     "ball": "A",
                     "words": "From shot 15 on the ball hooks earlier in the mid-lane.",

@@ -60,7 +60,8 @@ def test_the_planted_change_comes_out_as_a_draft_with_options(logged):
     assert reading.data["verdict"]["kind"] == "lane"
     (change,) = reading.data["transition"]["changes"]
     assert abs(change["shot"] - CHANGE_AT) <= 3
-    assert report.to_change.startswith("The lane changed while you bowled. Next time: Feet")
+    assert report.to_change.startswith("The lane changed while you bowled: your ball began to hook")
+    assert "boards further left" in report.to_change
     kinds = [s.kind for s in report.suggestions.all()]
     assert "stay" in kinds
     assert "move" in kinds

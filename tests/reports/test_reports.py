@@ -229,13 +229,93 @@ def test_a_miss_is_told_as_seen_from_the_foul_line(hand, miss, side):
     assert words.side(miss, hand) == side
 
 
-@pytest.mark.parametrize("kind", ["throw", "lane", "ball", "chance", "none", "unknown"])
-def test_every_verdict_has_words_for_the_student(kind):
+VERDICTS = ("throw", "lane", "ball", "chance", "none", "unknown")
+OPTIONS = ("stay", "move", "ball", "surface")
+
+
+def reading_of(kind: str, changed: bool, first: str) -> dict:
     reading = sample_reading()
     reading["verdict"]["kind"] = kind
-    said = words.suggested(reading)
+    reading["options"].sort(key=lambda one: one["kind"] != first)
+    if first == "surface":
+        reading["options"].insert(0, option("surface", "A finer surface on ball A", 0.5))
+    if not changed:
+        reading["transition"]["changes"] = []
+    return reading
+
+
+@pytest.mark.parametrize("first", OPTIONS)
+@pytest.mark.parametrize("changed", [True, False])
+@pytest.mark.parametrize("kind", VERDICTS)
+def test_the_students_words_agree_with_each_other(kind, changed, first):
+    """Headline, what to change and what to practise say the same, whatever was found."""
+    said = words.suggested(reading_of(kind, changed, first))
     assert all(said.as_dict().values())
     assert len(said.headline) <= 140
+    asked = kind in ("lane", "ball") and first != "stay"
+    steps = ("stand 2 boards further left and look 1 board", "take ball B on", "finer surface")
+    assert any(step in said.to_change for step in steps) == asked
+    stays = ("Stay", "still fits", "Nothing")
+    assert not (asked and any(text in said.headline + said.to_change for text in stays))
+    assert ("lane changed" in said.headline) == ("lane changed" in said.to_change)
+    assert ("lane changed" in said.to_change) == (kind == "lane" and changed)
+    assert said.to_change.startswith("The throw first") == (kind == "throw")
+    assert ("new boards" in said.to_practise) <= (asked and first == "move")
+
+
+def test_without_options_there_are_words_too():
+    for kind in VERDICTS:
+        reading = {**reading_of(kind, True, "stay"), "options": []}
+        assert all(words.suggested(reading).as_dict().values())
+
+
+@pytest.mark.parametrize(
+    ("kind", "detail", "hand", "said"),
+    [
+        ("move", {"feet": 2, "eyes": 1}, "right",
+         "stand 2 boards further left and look 1 board further left at the arrows"),
+        ("move", {"feet": 2, "eyes": 1}, "left",
+         "stand 2 boards further right and look 1 board further right at the arrows"),
+        ("move", {"feet": -0.5, "eyes": 0}, "right",
+         "stand 0.5 boards further right and look at the same board as now"),
+        ("move", {"feet": 0, "eyes": -1.5}, "right",
+         "stand where you do now and look 1.5 boards further right at the arrows"),
+        ("ball", {"feet": 0, "eyes": 0, "ball": "B"}, "right", "take ball B on the same line"),
+        ("ball", {"feet": -1, "eyes": 0, "ball": "B"}, "left",
+         "take ball B, stand 1 board further left and look at the same board as now"),
+        ("surface", {"feet": 0, "eyes": 0, "ball": "B", "surface": "finer"}, "right",
+         "have ball B given a finer surface in the shop (never once a competition has begun)"),
+    ],
+)  # fmt: skip
+def test_a_step_is_told_in_boards_to_the_left_or_right(kind, detail, hand, said):
+    """Positive boards go toward the weak side: left for a right-hander (DESIGN section 3)."""
+    assert words.step({"kind": kind, "detail": detail}, hand) == said
+
+
+def test_a_move_stands_beside_other_words_only_where_the_coach_put_it_first():
+    reading = reading_of("none", False, "move")
+    assert words.advised(reading, [0, 1, 2]) is None
+    assert words.advised(reading, [0]) is None
+    assert words.advised(reading, [1, 0]) is None  # to stay
+    assert words.advised(reading, [2, 0])["kind"] == "ball"
+    assert words.advised(reading, []) is None
+
+
+def test_suggested_words_follow_the_option_that_the_coach_puts_first(cast, draft):
+    move, stay, ball = draft.suggestions.all()
+    assert "stand 2 boards" in draft.to_change
+    tapped = {"order": [ball.pk, move.pk, stay.pk], "texts": {"went_well": "My own."}}
+    opened_at = draft.edited_at
+    texts = {field: getattr(draft, field) for field in reports.WORDS} | tapped["texts"]
+    draft = edit(draft, cast.carl, **tapped)
+    draft.refresh_from_db()
+    assert "take ball B on the same line" in draft.to_change
+    assert draft.went_well == "My own."
+    again = edit(draft, cast.carl, **{**tapped, "texts": texts}, opened_at=opened_at)
+    assert "take ball B" in again.to_change  # a second tap is no quarrel
+    draft = edit(draft, cast.carl, texts={"to_change": "Mine."}, dropped=[ball.pk])
+    draft.refresh_from_db()
+    assert draft.to_change == "Mine."
 
 
 def test_words_on_the_throw_name_the_usual_miss():

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from datetime import date
 
-from django.db import IntegrityError, transaction
+from django.db import transaction
 from django.db.models import OuterRef, Subquery
 from django.utils import timezone
 
 from clients import audit
 from clients.access import BallQuerySet
 from clients.models import Ball, Surface, User
+from clients.names import refused_if_taken
 
 # The governing body's equipment specification, as reported (shared facts, 25 Nov 2026). RG and
 # differential limits are those for balls of 13 lb and over; lighter balls have limits of their own.
@@ -20,19 +21,16 @@ MASS_LB = 16.00
 LIMITS_FROM_LB = 13.0
 
 
-class NameTakenError(ValueError):
-    """The client has another ball of this name; the shot log could not tell the two apart."""
-
-
 def save_ball(ball: Ball, *, by: User) -> None:
-    """Save a new or changed ball. Raises NameTakenError for a name that the client's gear has."""
+    """Save a new or changed ball.
+
+    Raises NameTaken for a name that the client's gear has: the shot log could not tell the two
+    apart.
+    """
     action = "ball.changed" if ball.pk else "ball.added"
-    try:
-        with transaction.atomic():
-            ball.save()
-            audit.record(by, action, ball)
-    except IntegrityError as error:
-        raise NameTakenError(f"There is another ball called {ball.name}.") from error
+    with refused_if_taken(f"There is another ball called {ball.name}."):
+        ball.save()
+        audit.record(by, action, ball)
 
 
 @transaction.atomic

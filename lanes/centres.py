@@ -4,49 +4,44 @@ from __future__ import annotations
 
 import re
 
-from django.db import IntegrityError, transaction
+from django.db import transaction
 
 from clients import audit
 from clients.models import User
+from clients.names import refused_if_taken
 from lanes.models import Centre, Lane
 
-HIGHEST_LANE = 200
+HIGHEST_LANE = 200  # beyond any house we mean; a higher one is a slip of the finger
 _RANGE = re.compile(r"(\d{1,3})(?:\s*(?:-|–|to)\s*(\d{1,3}))?")
-
-
-class CentreNameTakenError(ValueError):
-    """There is a centre of this name already."""
+_BETWEEN = re.compile(r"\s*(?:,|&|\+|/|\band\b)\s*|(?<=\d)\s+(?=\d)")
 
 
 def parse_lanes(text: str) -> list[int]:
-    """Return the lane numbers in a text such as ``1-24, 31``; ValueError says what was expected."""
+    """Return the lane numbers in a text such as ``1-24, 31`` or ``7 and 8``.
+
+    ValueError says what was expected.
+    """
     numbers: set[int] = set()
-    for part in text.split(","):
-        match = _RANGE.fullmatch(part.strip())
+    for part in _BETWEEN.split(text.strip()):
+        match = _RANGE.fullmatch(part)
         if not match:
-            raise ValueError(
-                f"Cannot read “{part.strip()[:30]}”; expected lanes such as 1-24 or 7."
-            )
+            raise ValueError(f"Cannot read “{part[:30]}”; expected lanes such as 1-24 or 7.")
         first = int(match[1])
         last = int(match[2] or first)
         if not 1 <= first <= last <= HIGHEST_LANE:
             raise ValueError(
-                f"Expected lanes from 1 to {HIGHEST_LANE}, the smaller number first; "
-                f"got {part.strip()}."
+                f"Expected lanes from 1 to {HIGHEST_LANE}, the smaller number first; got {part}."
             )
         numbers.update(range(first, last + 1))
     return sorted(numbers)
 
 
 def save_centre(centre: Centre, *, by: User) -> None:
-    """Save a new or changed centre; CentreNameTakenError where another has its name."""
+    """Save a new or changed centre. Raises NameTaken where another has its name."""
     action = "centre.changed" if centre.pk else "centre.added"
-    try:
-        with transaction.atomic():
-            centre.save()
-            audit.record(by, action, centre)
-    except IntegrityError as error:
-        raise CentreNameTakenError(f"There is a centre called {centre.name} already.") from error
+    with refused_if_taken(f"There is a centre called {centre.name} already."):
+        centre.save()
+        audit.record(by, action, centre)
 
 
 @transaction.atomic

@@ -14,10 +14,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
 
 import openpyxl
-from django.db import IntegrityError, transaction
 
 from clients import audit
 from clients.models import User
+from clients.names import NameTaken, refused_if_taken
 from lanes.models import Pattern
 from lanes.motion.geometry import BOARDS, FOOT_M
 from lanes.motion.oil import COLUMNS, PatternSheet, parse_pattern
@@ -42,10 +42,6 @@ LABELS = {
 
 class SheetFileError(ValueError):
     """The file is no pattern sheet; the message says in one sentence or two why."""
-
-
-class NameTakenError(ValueError):
-    """Another sheet, with other layers, has this name."""
 
 
 # From a file to text.
@@ -247,7 +243,7 @@ def same_sheet(sheet: PatternSheet) -> Pattern | None:
 def import_pattern(sheet: PatternSheet, *, note: str = "", by: User) -> tuple[Pattern, bool]:
     """Keep a sheet; return its row and whether it is new. The same layers are kept once.
 
-    Raises NameTakenError where another sheet has the name.
+    Raises NameTaken where another sheet, with other layers, has the name.
     """
     found = same_sheet(sheet)
     if found:
@@ -260,18 +256,19 @@ def import_pattern(sheet: PatternSheet, *, note: str = "", by: User) -> tuple[Pa
         note=note,
         imported_by=by,
     )
+    taken = (
+        f"There is another sheet called {sheet.name}, with other layers. "
+        "Give this one a name of its own."
+    )
     try:
-        with transaction.atomic():
+        with refused_if_taken(taken):
             pattern.save()
             audit.record(by, "pattern.imported", pattern)
-    except IntegrityError as error:
+    except NameTaken:
         twin = same_sheet(sheet)  # a second tap that was faster
         if twin:
             return twin, False
-        raise NameTakenError(
-            f"There is another sheet called {sheet.name}, with other layers. "
-            "Give this one a name of its own."
-        ) from error
+        raise
     return pattern, True
 
 

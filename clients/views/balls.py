@@ -12,6 +12,7 @@ from clients import gear as gear_book
 from clients.forms.gear import BallForm, SurfaceForm
 from clients.gates import staff_only
 from clients.models import Ball, Client, Surface
+from clients.names import NameTaken
 
 ORDERS = {"client": "By client", "surface": "Oldest surface first"}
 
@@ -84,7 +85,7 @@ def ball_edit(request: HttpRequest, pk: int) -> HttpResponse:
 def _saved(form: BallForm, request: HttpRequest) -> bool:
     try:
         gear_book.save_ball(form.save(commit=False), by=request.user)
-    except gear_book.NameTakenError as error:
+    except NameTaken as error:
         form.add_error("name", str(error))
         return False
     return True

@@ -9,6 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from clients.gates import coaches_only, staff_only
+from clients.names import NameTaken
 from lanes import centres as centre_book
 from lanes.forms.centres import CentreForm, LanesForm
 from lanes.models import Centre
@@ -61,7 +62,7 @@ def centre_edit(request: HttpRequest, pk: int) -> HttpResponse:
 def _saved(form: CentreForm, request: HttpRequest) -> bool:
     try:
         centre_book.save_centre(form.save(commit=False), by=request.user)
-    except centre_book.CentreNameTakenError as error:
+    except NameTaken as error:
         form.add_error("name", str(error))
         return False
     return True

@@ -13,6 +13,7 @@ from django.utils.text import slugify
 from django.views.decorators.http import require_GET, require_http_methods
 
 from clients.gates import coaches_only, staff_only
+from clients.names import NameTaken
 from lanes import patterns as pattern_book
 from lanes.forms.patterns import MappingForm, SheetForm
 from lanes.models import Pattern
@@ -96,7 +97,7 @@ def pattern_import(request: HttpRequest) -> HttpResponse:
             pattern, is_new = pattern_book.import_pattern(
                 sheet, note=typed["note"], by=request.user
             )
-        except pattern_book.NameTakenError as error:
+        except NameTaken as error:
             form.add_error("name", str(error))
         else:
             if is_new:

@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from clients import gear
 from clients.models import Ball, Client, Surface
+from clients.names import NameTaken
 
 BALL = {"name": "B", "cover": "pearl"}
 
@@ -115,7 +116,7 @@ def test_two_balls_of_a_client_have_two_names(cast, as_user):
 
 
 def test_a_name_taken_meanwhile_is_said_too(cast):
-    with pytest.raises(gear.NameTakenError, match="another ball called A"):
+    with pytest.raises(NameTaken, match="another ball called A"):
         gear.save_ball(Ball(client=cast.sam_client, name="A", cover="pearl"), by=cast.carl)
 
 

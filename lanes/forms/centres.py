@@ -10,7 +10,9 @@ from lanes.models import Centre
 
 
 class LanesField(forms.CharField):
-    """Lane numbers as people write them: 1-24, 31."""
+    """Lane numbers as people write them: "7-8", "7 and 8", "1-24, 31"."""
+
+    widget = forms.TextInput(attrs={"autocomplete": "off"})
 
     def to_python(self, value: str) -> list[int]:
         text = super().to_python(value)
@@ -37,7 +39,5 @@ class CentreForm(forms.ModelForm):
 class LanesForm(forms.Form):
     lanes = LanesField(
         label="Lanes",
-        max_length=100,
         help_text="Such as 1-24, or 7, 8.",
-        widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from typing import Any
 
 from django import forms
@@ -11,32 +10,14 @@ from django.utils import timezone
 
 from clients.models import Ball, Client, User
 from lanes import sessions
+from lanes.forms.centres import LanesField
 from lanes.models import Block, Centre, Pattern
 from lanes.motion import BallSpec
 from lanes.reading.client import ClientError, ClientFacts, parse_client
 from lanes.shotlog import LogFileError, check_size
 
-_MOST_LANES = 8
-_MOST_BYTES = 1_000_000
-
-
-class LanesField(forms.CharField):
-    """Lane numbers as people write them: "7", "7-8", "7, 8 and 9"."""
-
-    widget = forms.TextInput(attrs={"autocomplete": "off", "placeholder": "7-8"})
-
-    def to_python(self, value: Any) -> tuple[int, ...]:
-        text = super().to_python(value)
-        if not re.fullmatch(r"[\d\s,;+&/-]*", text.replace("and", ",")):
-            raise ValidationError("Expected lane numbers, such as 7-8 or 7, 8.")
-        numbers: set[int] = set()
-        for part in re.findall(r"\d+\s*-\s*\d+|\d+", text):
-            first, _, last = part.partition("-")
-            low, high = int(first), int(last or first)
-            if not 1 <= low <= high <= 999 or high - low >= _MOST_LANES:
-                raise ValidationError("Expected lanes from 1 to 999, at most eight of them.")
-            numbers.update(range(low, high + 1))
-        return tuple(sorted(numbers))
+_MOST_LANES = 8  # a lesson takes one or two, a match a few pairs
+_MOST_BYTES = 1_000_000  # a client file is a few dozen numbers
 
 
 class BlockForm(forms.Form):
@@ -48,7 +29,11 @@ class BlockForm(forms.Form):
     new_centre = forms.CharField(
         label="Or a centre that is not in the list yet", max_length=80, required=False
     )
-    lanes = LanesField(required=False, help_text="A pair as 7-8.")
+    lanes = LanesField(
+        required=False,
+        help_text="A pair as 7-8.",
+        widget=forms.TextInput(attrs={"autocomplete": "off", "placeholder": "7-8"}),
+    )
     purpose = forms.ChoiceField(choices=Block.Purpose, widget=forms.RadioSelect)
     pattern = forms.ModelChoiceField(
         Pattern.objects.none(),
@@ -77,6 +62,12 @@ class BlockForm(forms.Form):
         self.fields["centre"].queryset = Centre.objects.visible_to(user)
         self.fields["pattern"].queryset = Pattern.objects.visible_to(user)
 
+    def clean_lanes(self) -> list[int]:
+        lanes = self.cleaned_data["lanes"]
+        if len(lanes) > _MOST_LANES:
+            raise ValidationError(f"Expected at most {_MOST_LANES} lanes; got {len(lanes)}.")
+        return lanes
+
     def clean(self) -> dict[str, Any]:
         data = super().clean()
         if not data.get("centre") and not data.get("new_centre") and "centre" not in self.errors:
@@ -89,12 +80,20 @@ class BlockForm(forms.Form):
         return sessions.BlockFacts(
             centre=data["centre"],
             new_centre=data["new_centre"],
-            lanes=data["lanes"],
+            lanes=tuple(data["lanes"]),
             purpose=data["purpose"],
             pattern=data["pattern"],
             others=data["others"],
             starts_at=data.get("starts_at") or timezone.now(),
         )
+
+
+def _watch() -> forms.MultipleChoiceField:
+    return forms.MultipleChoiceField(
+        choices=list(sessions.WATCHABLE.items()),
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": "Choose at least one thing to watch."},
+    )
 
 
 class AtHandForm(forms.Form):
@@ -104,11 +103,7 @@ class AtHandForm(forms.Form):
     balls = forms.ModelMultipleChoiceField(
         Ball.objects.none(), required=False, widget=forms.CheckboxSelectMultiple
     )
-    watch = forms.MultipleChoiceField(
-        choices=list(sessions.WATCHABLE.items()),
-        widget=forms.CheckboxSelectMultiple,
-        error_messages={"required": "Choose at least one thing to watch."},
-    )
+    watch = _watch()
 
     def __init__(self, *args: Any, client: Client, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -120,11 +115,7 @@ class AtHandForm(forms.Form):
 class SessionForm(forms.Form):
     """What may be changed about a session that is under way."""
 
-    watch = forms.MultipleChoiceField(
-        choices=list(sessions.WATCHABLE.items()),
-        widget=forms.CheckboxSelectMultiple,
-        error_messages={"required": "Choose at least one thing to watch."},
-    )
+    watch = _watch()
     note = forms.CharField(
         required=False,
         widget=forms.Textarea(attrs={"rows": 4}),

@@ -12,12 +12,19 @@ from lanes.models import Centre, Lane
 def test_lanes_are_read_as_people_write_them():
     assert parse_lanes("1-3, 7,12 to 13") == [1, 2, 3, 7, 12, 13]
     assert parse_lanes("2,1,2") == [1, 2]
+    assert parse_lanes("7 and 8") == parse_lanes("7/8") == parse_lanes("7 8") == [7, 8]
 
 
 @pytest.mark.parametrize("text", ["x", "3-1", "0-4", "1-999", "1--4", ",", "1-4;6", "-3"])
 def test_other_lanes_are_refused_with_what_was_expected(text):
     with pytest.raises(ValueError, match=r"[Ee]xpected"):
         parse_lanes(text)
+
+
+def test_a_long_house_is_written_down_in_one_go(cast, as_user):
+    url = reverse("lanes:centre_lanes", args=[cast.centre.pk])
+    as_user(cast.carl).post(url, {"lanes": "1-120", "do": "add"})
+    assert cast.centre.lanes.count() == 120
 
 
 def test_a_centre_is_made_with_its_lanes(cast, as_user):

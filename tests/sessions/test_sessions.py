@@ -107,8 +107,8 @@ def test_a_new_centre_and_its_lanes_are_written_down_on_the_way(cast, carl):
     ("changes", "words"),
     [
         ({"centre": None}, "Choose a centre"),
-        ({"lanes": "seven"}, "Expected lane numbers"),
-        ({"lanes": "1-40"}, "at most eight"),
+        ({"lanes": "seven"}, "expected lanes such as"),
+        ({"lanes": "1-40"}, "at most 8 lanes"),
         ({"watch": None}, "at least one thing to watch"),
         ({"purpose": "party"}, "not one of the available choices"),
     ],

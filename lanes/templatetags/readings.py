@@ -6,6 +6,7 @@ from django import template
 
 from lanes import readings
 from lanes.models import Session
+from lanes.report_page import certainty
 
 register = template.Library()
 
@@ -31,5 +32,4 @@ def percent(share: float | None) -> str:
 
 @register.filter
 def sure(p: float) -> str:
-    """Return a probability as certainty: never all of it."""
-    return "over 99 % sure" if p > 0.99 else f"{100 * p:.0f} % sure"
+    return f"{certainty(p)} sure"

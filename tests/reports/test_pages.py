@@ -15,6 +15,7 @@ from clients import jobs
 from clients.models import Job
 from lanes import reports
 from lanes.models import Answer, Receipt, Report, Session, Shot
+from lanes.report_page import charts
 from tests.reports.conftest import make_reading
 from tests.reports.sample_reading import sample_reading
 
@@ -211,6 +212,30 @@ def test_a_reading_that_could_not_tell_still_makes_a_page(cast, as_user):
     assert "Too few boards were seen" in page
     assert "No option could be weighed" in page
     assert "charts-data" not in page
+
+
+def test_each_change_of_the_lane_is_told_once_and_never_as_certain(cast, as_user):
+    sample = sample_reading()
+    change = sample["transition"]["changes"][0] | {"p": 0.999}
+    transition = sample["transition"] | {"changes": [change], "words": change["words"]}
+    reading = make_reading(cast.session, **{**sample, "transition": transition})
+    report = reports.draft_from(reading)
+    page = text_of(as_user(cast.carl).get(reverse("lanes:report", args=[report.pk])))
+    assert page.count(change["words"]) == 1
+    assert "(over 99 % sure)" in page
+    label = f"shot {change['shot']}: mid-lane, over 99 %"
+    assert [one["words"] for one in charts(reading.data)[0]["changes"]] == [label]
+
+
+def test_the_lane_stands_in_the_rows_only_where_it_was_noted(cast, as_user):
+    column = '<th scope="col">Lane</th>'
+    for lane, shown in ((None, 0), (7, 1)):
+        sample = sample_reading()
+        sample["shots"] = [shot | {"lane": lane} for shot in sample["shots"]]
+        report = reports.draft_from(make_reading(cast.session, **sample))
+        page = text_of(as_user(cast.carl).get(reverse("lanes:report", args=[report.pk])))
+        assert page.count(column) == shown
+        assert page.count("one by one") == 1
 
 
 def test_surface_work_comes_with_its_cautions(cast, draft, as_user):

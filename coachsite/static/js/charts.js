@@ -45,11 +45,13 @@ function traces(chart, colours) {
   return found;
 }
 
-function lastShot(chart) {
-  return Math.max(...chart.series.flatMap((one) => one.x));
+function shotsOf(chart) {
+  const numbers = chart.series.flatMap((one) => one.x);
+  return [Math.min(...numbers), Math.max(...numbers)];
 }
 
 function layout(chart, colours) {
+  const [first, last] = shotsOf(chart);
   const shapes = chart.changes.map((change) => ({
     type: "line", x0: change.shot - 0.5, x1: change.shot - 0.5, yref: "paper", y0: 0, y1: 1,
     line: { color: colours.text, width: 1.5, dash: "dash" },
@@ -60,7 +62,7 @@ function layout(chart, colours) {
   const annotations = chart.changes.map((change, place) => ({
     // Above the points, on two levels, so that neighbours do not cover each other.
     x: change.shot - 0.5, yref: "paper", y: 1, yshift: 14 * (place % 2), text: change.words, showarrow: false,
-    xanchor: change.shot > lastShot(chart) * 0.6 ? "right" : "left", yanchor: "bottom", font: { size: 11, color: colours.text },
+    xanchor: change.shot > last * 0.5 ? "right" : "left", yanchor: "bottom", font: { size: 11, color: colours.text },
   }));
   if (chart.zone) {
     annotations.push({ xref: "paper", x: 1, xanchor: "right", y: chart.zone[1], yanchor: "top", text: "pocket", showarrow: false, font: { size: 11, color: colours.soft } });
@@ -71,7 +73,7 @@ function layout(chart, colours) {
     font: { family: "system-ui, sans-serif", size: 12, color: colours.text },
     paper_bgcolor: colours.surface, plot_bgcolor: colours.surface,
     margin: { l: 48, r: 20, t: chart.changes.length > 1 ? 68 : 54, b: 8 },
-    xaxis: { ...axis, title: { text: "shot", standoff: 4 }, rangemode: "normal" },
+    xaxis: { ...axis, title: { text: "shot", standoff: 4 }, range: [first - 1, last + 1] },  // its own, or a long label would stretch it
     yaxis: { ...axis, title: { text: chart.unit, standoff: 4 } },
     legend: { orientation: "h", y: -0.28, x: 0, font: { size: 11 } },
     width: colours.width, height: colours.height, autosize: !colours.width,

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from clients.views import balls, clients, consents, join, people
+from clients.views import balls, clients, consents, join, letters, people
 
 app_name = "clients"
 
@@ -20,6 +20,7 @@ urlpatterns = [
     path("gear/", balls.gear, name="gear"),
     path("gear/walk-in/", clients.walkin_new, name="walkin_new"),
     path("people/", people.people_list, name="people"),
+    path("people/letters/", letters.letters, name="letters"),
     path("people/<int:pk>/", people.person, name="person"),
     path("people/<int:pk>/roles/", people.person_roles, name="person_roles"),
     path("people/<int:pk>/close/", people.person_close, name="person_close"),

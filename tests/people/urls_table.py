@@ -114,6 +114,7 @@ PEOPLE_ROWS = [
     row("clients:person_open", "olive", kw=_pk("sam"), forbidden="carl", method="post"),
     row("clients:person_password", "olive carl", kw=_pk("sam"), method="post"),
     row("clients:person_password", "olive", kw=_pk("gina"), forbidden="carl", method="post"),
+    row("clients:letters", COACHES),
     row("clients:invite", COACHES),
     row("clients:invite", COACHES, query="?client={sam_client.pk}"),
     row("clients:invitation", "olive carl", kw=_pk("invitation")),

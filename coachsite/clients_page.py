@@ -33,7 +33,7 @@ def client_page(request: HttpRequest, pk: int) -> HttpResponse:
     ctx = {
         "client": client,
         "balls": client.balls.order_by(in_use_first, "name").prefetch_related("surfaces"),
-        "sessions": overview.sessions_of(client, user=request.user),
+        "sessions": overview.sessions_seen_by(request.user, client),
         "reports": overview.sent_reports_of(client, user=request.user),
     }
     return render(request, "clients/client_page.html", ctx)

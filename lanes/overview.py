@@ -1,4 +1,4 @@
-"""What a client's lessons add up to, for the list of clients and a client's page."""
+"""Lists of clients, sessions and reports, with what the lessons add up to."""
 
 from __future__ import annotations
 
@@ -38,20 +38,28 @@ def with_lessons(clients: QuerySet[Client]) -> QuerySet[Client]:
     )
 
 
-def sessions_of(client: Client, *, user: User) -> QuerySet[Session]:
-    """The client's sessions that the user may see, the newest first, with their shots counted and
-    `sent` and `drafted` saying how far the report is."""
-    reports = Report.objects.filter(session=OuterRef("pk"))
+def clients_by_recency(user: User) -> QuerySet[Client]:
+    """Return whom the user coaches, those of the latest sessions first."""
+    mine = with_lessons(Client.objects.editable_by(user))
+    return mine.order_by(F("last_session").desc(nulls_last=True), "name")
+
+
+def sessions_seen_by(user: User, client: Client | None = None) -> QuerySet[Session]:
+    """Return the sessions that the user may see, of all clients or of one, the newest first.
+
+    Each has `shot_count`, and in `report_state` how far the newest version of its report is.
+    """
+    sessions = Session.objects.visible_to(user)
+    if client is not None:
+        sessions = sessions.filter(client=client)
+    newest = Report.objects.filter(session=OuterRef("pk")).order_by("-version")
     return (
-        Session.objects.visible_to(user)
-        .filter(client=client)
-        .select_related("block__centre", "block__pattern")
+        sessions.select_related("client", "block__centre", "block__pattern")
         .annotate(
-            shot_count=Count("shots", filter=Q(shots__deleted_at=None)),
-            sent=Exists(reports.filter(state=Report.State.SENT)),
-            drafted=Exists(reports.filter(state=Report.State.DRAFT)),
+            shot_count=Count("shots", filter=Q(shots__deleted_at=None), distinct=True),
+            report_state=Subquery(newest.values("state")[:1]),
         )
-        .order_by(F("block__starts_at").desc(), "-created_at")
+        .order_by("-block__starts_at", "-created_at")
     )
 
 

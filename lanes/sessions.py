@@ -9,12 +9,12 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from django.db import IntegrityError, transaction
-from django.db.models import Count, F, Max, OuterRef, Q, QuerySet, Subquery
+from django.db.models import F
 from django.utils import timezone
 
 from clients import audit
 from clients.models import Ball, Client, User
-from lanes.models import Block, Centre, Lane, Pattern, Report, Session, SessionBall
+from lanes.models import Block, Centre, Lane, Pattern, Session, SessionBall
 from lanes.models.sessions import default_watch
 from lanes.motion import BallSpec
 from lanes.reading.client import ClientFacts
@@ -73,32 +73,6 @@ def lane_words(numbers: Iterable[int]) -> str:
     if not each:
         return ""
     return f"lane {each[0]}" if len(each) == 1 else f"lanes {', '.join(each[:-1])} and {each[-1]}"
-
-
-def listed(user: User, client: Client | None = None) -> QuerySet[Session]:
-    """Return the sessions that the user may see, newest first, with shots and report's state."""
-    sessions = Session.objects.visible_to(user)
-    if client is not None:
-        sessions = sessions.filter(client=client)
-    newest = Report.objects.filter(session=OuterRef("pk")).order_by("-version")
-    return (
-        sessions.select_related("client", "block__centre")
-        .annotate(
-            shot_count=Count("shots", filter=Q(shots__deleted_at=None), distinct=True),
-            report_state=Subquery(newest.values("state")[:1]),
-        )
-        .order_by("-block__starts_at", "-created_at")
-    )
-
-
-def clients_by_recency(user: User) -> QuerySet[Client]:
-    """Return whom the user coaches, those of the latest sessions first."""
-    last = Max("sessions__block__starts_at", filter=Q(sessions__deleted_at=None))
-    return (
-        Client.objects.editable_by(user)
-        .annotate(last_session=last)
-        .order_by(F("last_session").desc(nulls_last=True), "name")
-    )
 
 
 def running_blocks(user: User) -> list[Block]:

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from clients.gates import coaches_only
 from clients.models import Ball, Client
-from lanes import sessions
+from lanes import overview, sessions
 from lanes.forms.sessions import AtHandForm, BlockForm, SessionForm
 from lanes.models import Block, Session
 from lanes.reading.scoring import game_frames
@@ -27,7 +27,7 @@ PER_PAGE = 50
 @require_GET
 def session_list(request: HttpRequest) -> HttpResponse:
     client = _asked_client(request)
-    page = Paginator(sessions.listed(request.user, client), PER_PAGE).get_page(
+    page = Paginator(overview.sessions_seen_by(request.user, client), PER_PAGE).get_page(
         request.GET.get("page")
     )
     context = {
@@ -44,7 +44,7 @@ def session_start(request: HttpRequest) -> HttpResponse:
     """First tap the client, second the block, third Start: the rest is as it was last time."""
     client = _asked_client(request)
     if client is None:
-        context = {"clients": sessions.clients_by_recency(request.user)}
+        context = {"clients": overview.clients_by_recency(request.user)}
         return render(request, "lanes/sessions/start_client.html", context)
     facts = sessions.last_facts(request.user)
     if "block" not in request.GET:

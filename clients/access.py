@@ -10,6 +10,8 @@ guardian    their wards' things
 
 `visible_to` is for reading, `editable_by` for changing; both return nothing for a stranger, so that
 `get_object_or_404` on them answers 404 and never tells that the thing exists.
+
+The models import this module, so it imports them inside the functions that need them.
 """
 
 from __future__ import annotations

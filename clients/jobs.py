@@ -79,7 +79,7 @@ def enqueue(kind: str, subject: object, *, by: User | None, key: str = "") -> Jo
 
 def nudge(job: Job) -> None:
     """Tell a worker about the job once the transaction is through; a lost nudge is swept up."""
-    from clients.tasks import run_job
+    from clients.tasks import run_job  # which imports this module
 
     def send() -> None:
         try:

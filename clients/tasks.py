@@ -1,8 +1,10 @@
 """What the broker's messages call: thin, since the work is in functions without Celery."""
 
+from __future__ import annotations
+
 from celery import shared_task
 
-from clients import jobs
+from clients import jobs, outbox
 
 
 @shared_task(name="clients.run_job")
@@ -12,6 +14,4 @@ def run_job(job_id: str) -> None:
 
 @shared_task(name="clients.send_letters")
 def send_letters() -> None:
-    from clients import outbox
-
     outbox.send_waiting()

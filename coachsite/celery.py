@@ -36,6 +36,7 @@ def stop_timer(**_: object) -> None:
 
 
 def _tick_until_stopped() -> None:
+    # Here and not above: there are no models before Celery has set Django up.
     from django.db import connection
 
     from clients import jobs

@@ -92,6 +92,6 @@ class OfReportQuerySet(models.QuerySet):
     """Suggestions, homework, answers: seen by whoever sees the report."""
 
     def visible_to(self, user: User) -> Self:
-        from lanes.models import Report
+        from lanes.models import Report  # which imports this module
 
         return self.filter(report__in=Report.objects.visible_to(user))

@@ -19,6 +19,7 @@ from clients.models import Job, User
 from lanes import reports
 from lanes.models import Reading, Report, Session
 from lanes.motion import BallSpec, PatternSheet, parse_pattern
+from lanes.reading.client import ClientFacts
 from lanes.reading.shots import LoggedShot
 from lanes.shots import ball_specs, logged_shots
 
@@ -31,7 +32,7 @@ class Inputs:
     """Everything that a reading depends on; two sessions with equal inputs read alike."""
 
     shots: list[LoggedShot]
-    client: dict[str, Any]
+    client: ClientFacts
     balls: list[BallSpec]
     pattern: PatternSheet | None
     competition: bool
@@ -75,14 +76,14 @@ def gather(session: Session) -> Inputs:
     pattern = session.block.pattern
     return Inputs(
         shots=shots,
-        client={
-            "hand": session.hand,
-            "hook": session.hook,
-            "speed_mph": session.speed_mph,
-            "rev_rpm": session.rev_rpm,
-            "rotation_deg": session.rotation_deg,
-            "tilt_deg": session.tilt_deg,
-        },
+        client=ClientFacts(
+            hand=session.hand,
+            hook=session.hook,
+            speed_mph=session.speed_mph,
+            rev_rpm=session.rev_rpm,
+            rotation_deg=session.rotation_deg,
+            tilt_deg=session.tilt_deg,
+        ),
         balls=ball_specs(session),
         pattern=parse_pattern(pattern.layers, pattern.name) if pattern else None,
         competition=session.block.is_competition,
@@ -113,7 +114,7 @@ def read(session: Session, progress: Progress, *, job: Job | None = None) -> Rea
     progress(0.02, "Looking through the shots")
     inputs = gather(session)
     # Here and not above: what is compiled is loaded in the worker's child, after the fork.
-    from lanes.reading.session import READING_VERSION, ClientFacts, read_session
+    from lanes.reading.session import READING_VERSION, read_session
 
     same_input = {"session": session, "version": READING_VERSION, "input_hash": inputs.digest}
     known = Reading.objects.filter(**same_input).first()
@@ -121,7 +122,7 @@ def read(session: Session, progress: Progress, *, job: Job | None = None) -> Rea
         return known
     data = read_session(
         inputs.shots,
-        ClientFacts(**inputs.client),
+        inputs.client,
         inputs.balls,
         inputs.pattern,
         competition=inputs.competition,

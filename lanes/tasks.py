@@ -10,6 +10,6 @@ from clients.models import Job
 
 @handler("read_session")
 def read_session(job: Job, progress: Progress) -> dict[str, Any]:
-    from lanes import readings
+    from lanes import readings  # numpy and numba, which most commands of manage.py do without
 
     return readings.read_for_job(job, progress)

@@ -17,11 +17,11 @@ from clients import jobs
 from clients.jobs import JobProblem, Progress
 from clients.models import Job, User
 from lanes import reports
-from lanes.models import Reading, Report, Session
+from lanes.models import Reading, Report, Session, SessionBall
 from lanes.motion import BallSpec, PatternSheet, parse_pattern
 from lanes.reading.client import ClientFacts
 from lanes.reading.shots import LoggedShot
-from lanes.shots import ball_specs, logged_shots
+from lanes.shots import logged_shots
 
 SEED = 1
 FEWEST_SHOTS = 3
@@ -87,6 +87,29 @@ def gather(session: Session) -> Inputs:
         balls=ball_specs(session),
         pattern=parse_pattern(pattern.layers, pattern.name) if pattern else None,
         competition=session.block.is_competition,
+    )
+
+
+def ball_specs(session: Session) -> list[BallSpec]:
+    """Return the balls at hand as the numeric core knows them; their names are the labels.
+
+    Those for spares only are among them: they wear the lane like any other.
+    """
+    return [_ball_spec(ball) for ball in session.balls.all()]
+
+
+def _ball_spec(ball: SessionBall) -> BallSpec:
+    """Return one ball as it was on the day of the session."""
+    return BallSpec(
+        name=ball.label,
+        cover=ball.cover or None,
+        grit=ball.grit,
+        polished=ball.polished,
+        rg_in=ball.rg_in,
+        differential_in=ball.differential_in,
+        intermediate_in=ball.intermediate_in,
+        mass_lb=ball.mass_lb,
+        pin_to_pap_in=ball.pin_to_pap_in,
     )
 
 

@@ -19,7 +19,6 @@ from django.utils import timezone
 from clients import audit
 from clients.models import User
 from lanes.models import Session, SessionBall, Shot
-from lanes.motion import BallSpec
 from lanes.reading.shots import LoggedShot
 from lanes.shotlog import BY_NAME, NAMES, CellError, parse_cell
 
@@ -166,29 +165,6 @@ def logged_shot(shot: Shot) -> LoggedShot:
 def logged_shots(session: Session) -> list[LoggedShot]:
     """Return all of a session's shots as the reading and the shot-log files know them."""
     return [logged_shot(shot) for shot in live_shots(session)]
-
-
-def ball_specs(session: Session) -> list[BallSpec]:
-    """Return the balls at hand as the numeric core knows them; their names are the labels.
-
-    Those for spares only are among them: they wear the lane like any other.
-    """
-    return [ball_spec(ball) for ball in session.balls.all()]
-
-
-def ball_spec(ball: SessionBall) -> BallSpec:
-    """Return one ball as it was on the day of the session."""
-    return BallSpec(
-        name=ball.label,
-        cover=ball.cover or None,
-        grit=ball.grit,
-        polished=ball.polished,
-        rg_in=ball.rg_in,
-        differential_in=ball.differential_in,
-        intermediate_in=ball.intermediate_in,
-        mass_lb=ball.mass_lb,
-        pin_to_pap_in=ball.pin_to_pap_in,
-    )
 
 
 def as_row(shot: Shot) -> dict[str, Any]:

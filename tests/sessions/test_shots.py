@@ -6,7 +6,7 @@ import pytest
 from django.core.exceptions import ValidationError
 
 from clients.models import AuditEntry
-from lanes import shots
+from lanes import readings, shots
 from lanes.models import SessionBall, Shot
 
 
@@ -130,7 +130,7 @@ def test_the_reading_gets_the_shots_in_order_and_every_ball_they_name(cast):
     first, second = shots.logged_shots(cast.session)
     assert (first.shot, first.ball, first.neighbour_pin) == (1, "A", "flat")
     assert (second.shot, second.ball, second.leave, second.foul) == (2, "S", "/", True)
-    assert [spec.name for spec in shots.ball_specs(cast.session)] == ["A", "S"]
+    assert [spec.name for spec in readings.ball_specs(cast.session)] == ["A", "S"]
 
 
 def test_handing_over_the_shots_takes_one_query(cast, django_assert_num_queries):

@@ -103,12 +103,6 @@ class GuardianshipQuerySet(models.QuerySet):
         return self.filter(Q(guardian=user) | Q(client__in=Client.objects.editable_by(user)))
 
 
-class JobQuerySet(models.QuerySet):
-    def visible_to(self, user: User) -> Self:
-        """A job's progress is for whoever asked for it, and for the owner."""
-        return self if user.is_owner else self.filter(created_by=user)
-
-
 class MailQuerySet(models.QuerySet):
     def visible_to(self, user: User) -> Self:
         """The outbox is the owner's; a coach sees the letters about their own clients."""

@@ -12,7 +12,10 @@ from clients.models.people import Client, User
 
 
 class Job(models.Model):
-    """Work for the worker. This row is the truth; the broker's message is only a nudge."""
+    """Work for the worker. This row is the truth; the broker's message is only a nudge.
+
+    It has no `visible_to`: whoever may see what a job works on may see how far it is.
+    """
 
     class State(models.TextChoices):
         WAITING = "waiting", "waiting for the worker"
@@ -36,8 +39,6 @@ class Job(models.Model):
     created_by = models.ForeignKey(User, null=True, on_delete=models.SET_NULL, related_name="jobs")
     created_at = models.DateTimeField(default=timezone.now, editable=False)
     finished_at = models.DateTimeField(null=True, editable=False)
-
-    objects = access.JobQuerySet.as_manager()
 
     class Meta:
         ordering = ["-created_at"]

@@ -25,7 +25,7 @@ def session_read(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
 @never_cache
 @require_GET
 def job(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
-    """How far a job is, for whoever coaches the session it reads; htmx asks for the part alone."""
+    """How far a job is, for whoever may see the session it reads; htmx asks for the part alone."""
     job = get_object_or_404(Job, pk=pk, kind="read_session")
     session = get_object_or_404(
         Session.objects.visible_to(request.user).select_related("client", "block__centre"),

@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from lanes import patterns
+from lanes import sheet_files
 from lanes.motion.oil import COLUMNS
 
 
@@ -22,7 +22,7 @@ class SheetForm(forms.Form):
         required=False,
         strip=False,
         label="Or paste the sheet",
-        max_length=patterns.MAX_BYTES,
+        max_length=sheet_files.MAX_BYTES,
         widget=forms.Textarea(attrs={"rows": 8, "spellcheck": "false", "class": "figures"}),
         help_text="With its header row, best: " + ", ".join(COLUMNS) + ".",
     )
@@ -41,18 +41,13 @@ class SheetForm(forms.Form):
         file = cleaned.get("file")
         try:
             if file:
-                # The size is looked at before the file is read into memory.
-                if file.size > patterns.MAX_BYTES:
-                    raise patterns.SheetFileError(
-                        f"{file.name} has {file.size / 1e6:.1f} MB; a pattern sheet may have "
-                        f"{patterns.MAX_BYTES / 1e6:.0f} MB."
-                    )
-                cleaned["text"] = patterns.text_of(file.read(), file.name)
+                sheet_files.check_size(file.size, file.name)
+                cleaned["text"] = sheet_files.text_of(file.read(), file.name)
                 cleaned["name"] = cleaned.get("name") or PurePath(file.name).stem[:80]
             elif not (cleaned.get("text") or "").strip():
                 raise ValidationError("Choose a file, or paste the sheet.")
-            self.columns = patterns.columns_of(cleaned["text"])
-        except patterns.SheetFileError as error:
+            self.columns = sheet_files.columns_of(cleaned["text"])
+        except sheet_files.SheetFileError as error:
             self.add_error("file" if file else "text", str(error))
         if not (cleaned.get("name") or self.errors):  # one thing at a time
             self.add_error("name", "Give the pattern a name.")
@@ -72,7 +67,7 @@ class MappingForm(forms.Form):
     distance = forms.ChoiceField(label="Distances are in", choices=[("ft", "ft"), ("m", "m")])
     volume = forms.ChoiceField(label="Volumes are in", choices=[("ml", "mL"), ("ul", "µL")])
 
-    def __init__(self, data: Any = None, *, columns: patterns.Columns) -> None:
+    def __init__(self, data: Any = None, *, columns: sheet_files.Columns) -> None:
         super().__init__(data)
         own = [
             (str(place), f"{name or 'without a name'} ({sample or 'empty'})")
@@ -86,7 +81,7 @@ class MappingForm(forms.Form):
             if ours == "direction":
                 choices += self.ALL.items()
             asked[ours] = forms.ChoiceField(
-                label=patterns.LABELS[ours],
+                label=sheet_files.LABELS[ours],
                 choices=choices,
                 required=ours != "layer",
                 initial=columns.guess(ours),
@@ -94,10 +89,10 @@ class MappingForm(forms.Form):
         self.fields = asked | self.fields
 
     @property
-    def mapping(self) -> patterns.Mapping:
+    def mapping(self) -> sheet_files.Mapping:
         chosen = self.cleaned_data
         direction = chosen["direction"]
-        return patterns.Mapping(
+        return sheet_files.Mapping(
             places={
                 ours: int(chosen[ours])
                 for ours in COLUMNS

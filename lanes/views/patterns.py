@@ -26,6 +26,7 @@ from lanes.motion.oil import (
     parse_pattern,
     summary,
 )
+from lanes.sheet_files import mapped
 
 
 @staff_only
@@ -85,7 +86,7 @@ def pattern_import(request: HttpRequest) -> HttpResponse:
         if not (asked.is_bound and asked.is_valid()):
             ctx = {"form": asked, "carried": SheetForm(initial=typed)}
             return render(request, "lanes/pattern_map.html", ctx)
-        typed["text"] = pattern_book.mapped(typed["text"], asked.mapping)
+        typed["text"] = mapped(typed["text"], asked.mapping)
     try:
         sheet = parse_pattern(typed["text"], typed["name"])
     except PatternError as error:

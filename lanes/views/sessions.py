@@ -164,17 +164,16 @@ def _asked_client(request: HttpRequest) -> Client | None:
 def _blocks(request: HttpRequest, client: Client, facts: sessions.BlockFacts) -> dict:
     """Return what the second tap offers: blocks under way, and a new one as last time."""
     running = sessions.running_blocks(request.user)
-    mine = {
-        session.block_id: session
-        for session in Session.objects.visible_to(request.user).filter(
-            client=client, block__in=running
-        )
-    }
+    there = Session.objects.visible_to(request.user).filter(block__in=running)
+    on_block: dict[int, list[Session]] = {block.pk: [] for block in running}
+    for session in there.select_related("client").order_by("created_at"):
+        on_block[session.block_id].append(session)
     offers = [
         {
             "block": block,
             "lanes": sessions.lane_words(lane.number for lane in block.lanes.all()),
-            "session": mine.get(block.pk),
+            "session": next((s for s in on_block[block.pk] if s.client_id == client.pk), None),
+            "names": [s.client.name for s in on_block[block.pk] if s.client_id != client.pk],
         }
         for block in running
     ]

@@ -121,6 +121,19 @@ def test_every_target_is_big_enough_for_a_thumb(on_phone):
     assert [size for size in sizes if min(size[1:]) < 44] == []
 
 
+def test_no_name_touches_the_button_beside_it(on_phone):
+    gaps = on_phone.evaluate(
+        """[...document.querySelectorAll('#watched .stepper')].map((row) => {
+             const words = document.createRange();
+             words.selectNodeContents(row.querySelector('.stepper-name'));
+             const button = row.querySelector('.step').getBoundingClientRect();
+             return [row.dataset.field, button.left - words.getBoundingClientRect().right];
+           })"""
+    )
+    assert "breakpoint" in dict(gaps)
+    assert [row for row in gaps if row[1] < 4] == []
+
+
 def test_a_game_runs_through_spares_fouls_and_the_tenth_by_itself(on_phone, cast, axe, shoot):
     page = on_phone
     page.locator("#place summary").tap()

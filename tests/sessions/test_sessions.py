@@ -78,7 +78,9 @@ def test_a_double_tap_starts_one_session(cast, carl):
 
 def test_a_running_block_is_joined(cast, carl):
     address = f"/sessions/start/?client={cast.wendy_client.pk}"
-    assert f"block={cast.block.pk}" in carl.get(address).content.decode()
+    page = carl.get(address).content.decode()
+    assert f"block={cast.block.pk}" in page
+    assert f"with {cast.sam_client.name}" in page  # tells two blocks on the same lanes apart
     carl.post(f"{address}&block={cast.block.pk}", start(cast, centre=None, balls=None))
     session = cast.wendy_client.sessions.get()
     assert (session.block, session.hand) == (cast.block, "left")

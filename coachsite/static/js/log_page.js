@@ -258,12 +258,11 @@ function renderLeave(rack) {
     button.setAttribute("aria-label", button.disabled ? `Pin ${pin}, down before` : `Pin ${pin} stands`);
     press(button, standing.includes(pin));
   }
-  const whole = rack.standing.length === PINS.length;
   const down = rack.fresh ? "X" : "/";
   at("all-down").textContent = down;
   at("all-down").setAttribute("aria-label", rack.fresh ? "Strike" : "Spare");
   press(at("all-down"), leave === down);
-  at("none-down").textContent = whole ? "all ten" : "none fell";
+  at("none-down").textContent = "none fell";
   press(at("none-down"), leave === "0");
   at("no-leave").disabled = leave === "";
   at("leave-words").textContent =
@@ -322,7 +321,8 @@ function summary(row) {
   const boards = ["laydown", "arrows", "head_pin", "deck_exit"].map((name) => row[name]).filter((b) => b !== null);
   const missed = row.throw === "off" ? `missed ${row.miss}`.trim() : row.throw;
   const frame = row.frame === null ? "" : `frame ${row.frame}${row.delivery > 1 ? `, ball ${row.delivery}` : ""}`;
-  return [frame, row.ball, boards.join(" → "), row.foul ? "foul" : "", row.leave, missed].filter(Boolean).join(" · ");
+  const leave = /^[1-9]/.test(row.leave) ? `leave ${row.leave}` : row.leave; // a bare 10 reads like a board
+  return [frame, row.ball, boards.join(" → "), row.foul ? "foul" : "", leave, missed].filter(Boolean).join(" · ");
 }
 
 function renderQueue() {

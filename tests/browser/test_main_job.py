@@ -171,9 +171,18 @@ def test_an_answer_survives_a_dead_network_a_reload_and_a_second_tap(sent, lost_
 
 def test_an_answer_that_cannot_be_kept_comes_back_with_its_words(cast, sent, phone, log_in):
     log_in(phone, cast.sam)
-    phone.goto(f"/portal/{sent.pk}/")
+    page = f"/portal/{sent.pk}/"
+    phone.goto(page)
+    words = phone.get_by_label("How did it go?")
+    phone.get_by_role("button", name="Send").click()
+    expect(words).to_be_focused()  # the browser itself asks for words
+    words.fill("   ")
     phone.get_by_role("button", name="Send").click()
     expect(phone.get_by_role("alert")).to_have_text("Write a few words first.")
-    phone.get_by_label("How did it go?").fill("Now with words")
+    expect(phone.get_by_role("alert")).to_be_in_viewport()
+    words.fill("Now with words,\nand two  lines")
     phone.get_by_role("button", name="Send").click()
     expect(phone.locator("blockquote")).to_contain_text("Now with words")
+    expect(phone.get_by_role("alert")).to_have_count(0)
+    expect(words).to_have_value("")
+    assert phone.url.split("#")[0].endswith(page), "a reload there sends no form again"

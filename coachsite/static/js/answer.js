@@ -31,14 +31,17 @@ function forget() {
   }
 }
 
+const plain = (words) => words.replace(/\s+/g, " ").trim();
+
 const draft = kept();
 if (draft) {
-  const listed = document.querySelector(`[data-answer="${CSS.escape(draft.key)}"] p`);
-  if (listed && listed.innerText.trim() === draft.text.trim()) {
+  const sent = [...document.querySelectorAll("[data-own-answer] p")].some((one) => plain(one.innerText) === plain(draft.text));
+  if (sent) {
     forget();
   } else if (!text.value) {
     text.value = draft.text;
-    if (!listed) form.elements.key.value = draft.key;
+    // The same key again: should an earlier try have got through unseen, this one adds nothing.
+    form.elements.key.value = draft.key;
     state.textContent = "Your words from before are still here; they are not sent yet.";
   }
 }
@@ -55,7 +58,9 @@ async function send() {
     const answer = await fetch(form.action, { method: "POST", body: new FormData(form), redirect: "manual" });
     if (answer.type === "opaqueredirect") {
       // Either it is kept, and the page lists it, or a log-in is due, and the words wait here.
-      location.reload();
+      // A page that came back with a complaint is left, for a reload would send its form again.
+      if (location.pathname === form.dataset.page) location.reload();
+      else location.replace(form.dataset.page);
       return;
     }
     // The site has something to say about it, and its page keeps the words.

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import timedelta
 
-from django.db.models import Exists, F, Max, OuterRef
+from django.db.models import Exists, F, OuterRef
 from django.utils import timezone
 
-from clients import jobs
+from clients import gear, jobs
 from clients.models import Ball, Job, User
 from lanes import reports
 from lanes.models import Answer, Report, Session, Shot
@@ -49,10 +49,10 @@ def todays_work(user: User) -> Today:
             today.worker_is_alive = jobs.worker_is_alive()
     if user.is_operator or user.is_owner:
         today.balls = list(
-            Ball.objects.visible_to(user)
-            .filter(retired_at=None)
+            gear.with_surface_date(Ball.objects.visible_to(user))
+            .filter(retired_at=None, is_spare_ball=False)
             .select_related("client")
-            .annotate(surface_on=Max("surfaces__done_on"))
+            .prefetch_related("surfaces")
             .order_by(F("surface_on").asc(nulls_first=True), "name")[:ROWS]
         )
     return today

@@ -598,7 +598,9 @@ def test_seen_takes_the_answer_off_today(cast, sent, as_user):
 
 def test_the_operator_sees_gear_and_no_lessons(cast, draft, as_user):
     page = text_of(as_user(cast.otto).get(reverse("today")))
-    assert page.index("no surface written down") < page.index("surface of")  # oldest first
+    assert page.index("surface not written down") < page.index("since")  # oldest first
+    assert "Walk-in" in page
+    assert "Start a session" not in page
     assert "Reports to send" not in page
     assert reverse("lanes:report", args=[draft.pk]) not in page
     assert "Nothing waits for you" not in page

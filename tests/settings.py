@@ -1,10 +1,13 @@
 """The site's settings under test: its own data folder, a zone far from UTC, cheap passwords."""
 
+import atexit
 import os
+import shutil
 import tempfile
 from pathlib import Path
 
 os.environ["COACHSITE_DATA"] = tempfile.mkdtemp(prefix="coachsite-test-")
+atexit.register(shutil.rmtree, os.environ["COACHSITE_DATA"], ignore_errors=True)
 
 from coachsite.settings import *  # noqa: F403
 from coachsite.settings import DATA_DIR, DATABASES, STATIC_ROOT

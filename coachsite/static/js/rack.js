@@ -31,7 +31,7 @@ export function besideCorner(corner) {
 
 // What a frame's balls so far leave: the pins that stand, whether all down is a strike, whether the
 // frame is over. A foul counts nothing, and after one the next ball is thrown at a full rack.
-export function frameSoFar(frame, balls) {
+function frameSoFar(frame, balls) {
   let standing = PINS;
   let fresh = true;
   const felled = [];

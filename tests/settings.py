@@ -7,11 +7,11 @@ import tempfile
 from pathlib import Path
 
 os.environ["COACHSITE_DATA"] = tempfile.mkdtemp(prefix="coachsite-test-")
-atexit.register(shutil.rmtree, os.environ["COACHSITE_DATA"], ignore_errors=True)
 
 from coachsite.settings import *  # noqa: F403
 from coachsite.settings import DATA_DIR, DATABASES, STATIC_ROOT
 
+atexit.register(shutil.rmtree, DATA_DIR, ignore_errors=True)
 STATIC_ROOT.mkdir()  # whitenoise warns of a missing folder, and warnings are errors
 
 TIME_ZONE = "Pacific/Chatham"  # 12:45 or 13:45 ahead: a forgotten conversion shows

@@ -41,7 +41,9 @@ HIDDEN_DRIFT_SD = 0.1  # boards in ten balls that a change too small to find may
 UNKNOWN_LEVEL_SD = 2.0  # boards; a line that was thrown too rarely to have a level
 _USUAL_ANGLE = 4.5
 # Share of the scatter beyond misreading that the throw made unseen, by the verdict (assumed).
-_UNSEEN_THROW = {"good": 0.5, "off": 1.0, "unknown": 0.8}
+# Nearly all of it: from one ball to the next neither lane nor ball varies, but arrows are misread
+# by half a board and revs go unread.
+_UNSEEN_THROW = {"good": 0.85, "off": 1.0, "unknown": 0.9}
 # Doubt of where the ball really met the head pin when luck is asked for, boards (assumed): small,
 # so that a hit read as flush counts as flush.
 _LUCK_SD = 0.3

@@ -40,6 +40,12 @@ WORTH = 0.03
 WORTH_A_CHANGE = 0.10
 WORTH_LEAVING_FLUSH = 0.20  # ... and a line whose usual throw is flush is not left for little
 _INTERVAL = (5.0, 95.0)
+_NORMAL_90 = 1.645
+# What the lanes drawn do not hold: the lane is not quite the model, the less so the further from
+# the line that was thrown. Assumed, one sd of the chance, and per board of feet and eyes; sized on
+# lanes with another friction law (tests/reading/simulator.py).
+_MODEL_SD = 0.07
+_MODEL_SD_PER_BOARD = 0.02
 # Two options are told apart where one is better on at least four in five of the lanes that the fit
 # leaves possible; a coach moves on such odds, and the intervals beside show the doubt.
 _TOLD_APART = 20.0
@@ -193,7 +199,9 @@ class Range:
         """Return the option with its chance, interval, pocket share and room."""
         moves = np.array([move])
         chance, pocket = self.throw(spec, ball, moves, LANES_DRAWN, THROWS)
-        low, high = np.percentile(chance[0], _INTERVAL)
+        strike = float(chance.mean())
+        drawn_low, drawn_high = np.percentile(chance[0], _INTERVAL)
+        low, high = _with_model_doubt(strike, drawn_low, drawn_high, move)
         return Option(
             kind=kind,
             spec=spec,
@@ -201,9 +209,9 @@ class Range:
             feet=move[0],
             eyes=move[1],
             surface=surface,
-            strike=float(chance.mean()),
-            low=float(low),
-            high=float(high),
+            strike=strike,
+            low=low,
+            high=high,
             pocket=float(pocket.mean()),
             room_boards=self.room(spec, ball, move),
             head_pin=self.usual(spec, ball, move).head_pin,
@@ -260,6 +268,18 @@ class Range:
             float(self.draws.rotation_deg[middle]),
             float(pin[middle]),
         )
+
+
+def _with_model_doubt(
+    strike: float, low: float, high: float, move: tuple[float, float]
+) -> tuple[float, float]:
+    """Return the interval with the doubt of the model itself added to that of the lanes drawn."""
+    model = _NORMAL_90 * (_MODEL_SD + _MODEL_SD_PER_BOARD * (abs(move[0]) + abs(move[1])))
+    below, above = max(strike - low, 0.0), max(high - strike, 0.0)
+    return (
+        float(max(strike - np.hypot(below, model), 0.0)),
+        float(min(strike + np.hypot(above, model), 1.0)),
+    )
 
 
 def with_factors(lane: Lane, factors: Array) -> Lane:

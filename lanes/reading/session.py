@@ -176,9 +176,10 @@ class _Reader:
             == (last.stand, last.aim)
         ]
         recent = np.array(now[-_NOW:])
-        # A drift of the lane that no change speaks for is not carried to the end of the session.
+        # A drift of the lane that no change speaks for is not carried to the end of the session:
+        # then the lane is met on which this line was thrown, which a moved line saw only lately.
         end = float(len(self.shots))
-        order = end if self.changes else float(np.median(self.physics.index))
+        order = end if self.changes else float(np.median(self.physics.index[now]))
         return Range(self.physics, recent, ball, order, self.seed)
 
     def _options(self) -> list[Option]:

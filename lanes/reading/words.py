@@ -11,10 +11,12 @@ from typing import Any
 
 import numpy as np
 
+from lanes.motion import POCKET
+
 from . import hits, leaves
 from .causes import KINDS
 from .findings import Findings
-from .options import Option
+from .options import WORTH_A_CHANGE, Option
 from .scoring import spares
 from .series import column
 from .transition import session_words
@@ -25,9 +27,12 @@ _OFF_SHARE = 0.30  # of the judged first balls: more than this and the throw com
 # governing body's magazine, 2012, FACTS section 8) over 3.08, the mean range of ten normals.
 _WIDE_ARROWS_SD = 4.5 / 3.08
 _POOR_CARRY = 0.5
+LIKE_ROOM = 0.3  # boards of room that nobody tells apart
+FAR_OFF = 6.0  # boards at the pins beyond which a size says nothing: gutter, or the other pocket
 _SMALL_MOVE = 2.0  # boards of feet and eyes together
 _ENOUGH_POCKET_HITS = 8
 _ENOUGH_SPARES = 5
+_SPEED_WATCHED = 0.25  # of the good first balls
 _FAIR_SPARES = 0.5
 
 RULE = (
@@ -129,15 +134,7 @@ def option_why(option: Option, f: Findings) -> str:
         return f"{first}, with {room}. On this log {tail}."
     gain = _room_words(option, stay)
     if option.kind == "move":
-        away = option.feet - option.eyes
-        shape = (
-            "opens the angle and sends the ball further out"
-            if away > 0.25
-            else "closes the angle and keeps the ball further in"
-            if away < -0.25
-            else "keeps the angle and shifts the whole line"
-        )
-        return f"The ball now comes in {_side(stay.head_pin)}; the move {shape}. {where}, {gain}."
+        return f"{_move_reason(option, stay)}. {where}, {gain}."
     reads = _reads(option)
     if option.kind == "ball":
         if f.deflecting and option.same_line < 0:
@@ -153,7 +150,36 @@ def option_why(option: Option, f: Findings) -> str:
     return f"A {option.surface} cover {reads}{fits}. {where}, {gain}; not during competition."
 
 
+def _move_reason(option: Option, stay: Option) -> str:
+    """Return what the move does to the line, and what that is good for."""
+    away = option.feet - option.eyes
+    if away > 0.25:
+        shape = "opens the angle"
+    elif away < -0.25:
+        shape = "closes the angle"
+    else:
+        shape = f"keeps the angle and shifts the whole line {'in' if option.feet > 0 else 'out'}"
+    side = _side(stay.head_pin)
+    if side == "flush":
+        if option.room_boards >= stay.room_boards + LIKE_ROOM:
+            use = "and gains room"
+        elif option.strike >= stay.strike + WORTH_A_CHANGE:
+            use = "and brings more throws to the pocket"
+        else:
+            use = "and gains little"
+        return f"The ball already comes in flush; the move {shape} {use}"
+    aim = 0.5 * (POCKET.flush_low + POCKET.flush_high)
+    if abs(option.head_pin - aim) >= abs(stay.head_pin - aim):
+        return f"The ball now comes in {side}; the move {shape}"
+    way = "up" if option.head_pin > stay.head_pin else "back"
+    return f"The ball now comes in {side}; the move {shape} and brings it {way} toward the pocket"
+
+
 def _reads(option: Option) -> str:
+    if option.same_line < -FAR_OFF:
+        return "reads later and does not come back to the pocket"
+    if option.same_line > FAR_OFF:
+        return "reads earlier and crosses over"
     if option.same_line < -0.3:
         return f"reads later and meets the pins {abs(option.same_line):.1f} boards lighter"
     if option.same_line > 0.3:
@@ -163,7 +189,7 @@ def _reads(option: Option) -> str:
 
 def _room_words(option: Option, stay: Option) -> str:
     change = option.room_boards - stay.room_boards
-    if abs(change) < 0.3:
+    if abs(change) < LIKE_ROOM:
         return f"with about the same room at the arrows ({option.room_boards:.1f} boards)"
     more = "more" if change > 0 else "less"
     return f"with {more} room at the arrows ({option.room_boards:.1f} boards)"
@@ -223,9 +249,16 @@ def verdict(f: Findings) -> Verdict:
         free = f" What is free: {_lower(option_title(best, f.client.hand))}." if best else ""
         if best is None or best.kind not in ("move", "ball"):
             free = ""
-        why = f"{_held(off, known)} {lane}{free}"
+        why = f"{_held(off, known)} {lane}{_speed_unseen(f)}{free}"
         return Verdict("lane", f"The lane changed: the ball hooks {way}", why)
     return _without_change(f, best, _held(off, known))
+
+
+def _speed_unseen(f: Findings) -> str:
+    """Return the caution that a hook which comes earlier or later needs where no speed was read."""
+    if np.isfinite(column(f.shots, "speed_mph")[f.usable]).mean() >= _SPEED_WATCHED:
+        return ""
+    return " The speed was not read, and a throw that gets slower or faster looks much the same."
 
 
 def _held(off: int, known: int) -> str:

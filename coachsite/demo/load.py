@@ -14,7 +14,7 @@ from django.contrib.auth.hashers import make_password
 from django.db import transaction
 from django.utils import timezone
 
-from clients.models import Ball, Client, Consent, Guardianship, RoleGrant, Surface, User
+from clients.models import AuditEntry, Ball, Client, Consent, Guardianship, RoleGrant, Surface, User
 from coachsite.demo import history, scenario
 from coachsite.demo.bowling import CHANGES, Plan, bowl
 from coachsite.demo.scenario import BOWLERS, KLARA, MODELS, ORLA, SPARE_BALL, STAFF
@@ -42,12 +42,25 @@ _WORDS = [
 _FULL_WATCH = ("laydown", "arrows", "breakpoint", "head_pin", "deck_exit")
 
 
+_LOADED = "demo.loaded"
+
+
 def is_loaded() -> bool:
-    return User.objects.filter(email=ORLA.email).exists()
+    """Whether the demo is here, whatever was made of it since."""
+    marked = AuditEntry.objects.filter(action=_LOADED).exists()
+    return marked or User.objects.filter(email=ORLA.email).exists()
+
+
+def complete(seed: int = 39) -> None:
+    """Load the demo where it is not, and write what a start that was cut off left unwritten."""
+    if not is_loaded():
+        load(seed)
+    if not history.is_written():
+        history.write()
 
 
 def load(seed: int = 39) -> None:
-    """Make the whole demo from the seed; call it only where `is_loaded` is False.
+    """Make the demo's people, gear and sessions from the seed, all or nothing.
 
     All sessions are bowled before the first write, so that the write lock is short.
     """
@@ -56,9 +69,7 @@ def load(seed: int = 39) -> None:
     shelves = _shelves(rng)
     plans = _plans(rng, sheets, shelves)
     logs = [bowl(plan) for plan, *_ in plans]
-    password = "-".join(
-        [*(secrets.choice(_WORDS) for _ in range(4)), f"{secrets.randbelow(10000):04}"]
-    )
+    password = _new_password()
     with transaction.atomic():
         users = _people(password)
         clients = _clients(users)
@@ -68,7 +79,7 @@ def load(seed: int = 39) -> None:
         _sessions(plans, logs, users, clients, balls, centres, patterns)
         # Before the commit: people whose password is nowhere could not log in.
         _write_logins(password)
-    history.write()
+        AuditEntry.objects.create(action=_LOADED, subject="demo")
 
 
 def logins() -> list[dict[str, str]]:

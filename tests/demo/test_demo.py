@@ -11,10 +11,11 @@ from django.conf import settings
 from django.core.management import call_command
 
 from clients.models import Ball, Client, User
+from coachsite.demo import history
 from coachsite.demo import load as demo
 from coachsite.demo.bowling import Plan, bowl
 from coachsite.demo.scenario import BOWLERS, MODELS
-from lanes.models import Pattern, Session, Shot
+from lanes.models import Answer, Homework, Pattern, Report, Session, Shot
 from lanes.motion import HOUSE, BallSpec
 from lanes.reading import scoring
 from lanes.shots import logged_shots
@@ -104,3 +105,36 @@ def test_boards_are_read_to_the_half_board_and_stay_on_the_lane() -> None:
     for shot in bowl(_plan()):
         for value in (shot.laydown, shot.arrows, shot.breakpoint, shot.head_pin, shot.deck_exit):
             assert value is None or (value * 2 == int(value * 2) and 0 <= value <= 40)
+
+
+@pytest.mark.django_db
+def test_a_demo_that_was_cut_off_is_completed_and_nothing_doubled(monkeypatch) -> None:
+    """Killed after the people and sessions are in, before the past is told to its end."""
+    demo.load(seed=39)
+    told = []
+
+    def killed_at_the_second(*args, **kwargs):
+        if told:
+            raise KeyboardInterrupt
+        told.append(real(*args, **kwargs))
+        return told[0]
+
+    real = history.reports.send
+    with monkeypatch.context() as patch:
+        patch.setattr(history.reports, "send", killed_at_the_second)
+        with pytest.raises(KeyboardInterrupt):
+            demo.complete()
+    assert Report.objects.filter(state="sent").count() == 1
+    demo.complete()
+    demo.complete()
+    assert Report.objects.filter(state="sent").count() == Report.objects.count() == 4
+    assert Answer.objects.count() == 2
+    assert Homework.objects.count() == 5
+    assert Session.objects.count() == 60
+
+
+@pytest.mark.django_db
+def test_a_demo_whose_owner_took_another_e_mail_is_not_loaded_again() -> None:
+    demo.load(seed=39)
+    User.objects.filter(email="orla@demo.invalid").update(email="orla@example.org")
+    assert demo.is_loaded()

@@ -19,10 +19,10 @@ class Command(BaseCommand):
         parser.add_argument("--json", action="store_true")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        if not demo.is_loaded():
-            if options["info"]:
-                raise CommandError("the demo is not loaded: manage.py demo", returncode=2)
-            demo.load(options["seed"])
+        if not options["info"]:
+            demo.complete(options["seed"])
+        elif not demo.is_loaded():
+            raise CommandError("the demo is not loaded: manage.py demo", returncode=2)
         session = demo.session_to_read()
         if options["json"]:
             facts = {"logins": demo.logins(), "session": str(session.pk) if session else None}

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import logging
+import time
 
 from django.conf import settings
 from django.core.mail import EmailMessage
 from django.utils import timezone
 
+from clients import jobs
 from clients.models import Client, Mail, User
 
 logger = logging.getLogger(__name__)
+SENDING_LEASE = "letters"
+SENDING_S = 120  # many times what one letter can take (EMAIL_TIMEOUT)
 
 
 def people_around(client: Client) -> list[User]:
@@ -32,11 +36,16 @@ def write(
             "to": to,
             "client": client,
             "address": to.email,
-            "subject": subject,
+            "subject": _one_line(subject),
             "body": body,
         },
     )
     return mail
+
+
+def _one_line(subject: str) -> str:
+    """Return a subject that mail can carry: a name in it may have been sent with a line break."""
+    return " ".join(subject.split())
 
 
 def write_to_address(
@@ -59,17 +68,27 @@ def withdraw(key_prefix: str) -> None:
 def send_waiting() -> int:
     """Send what waits, if a mail server is named; return how many went out.
 
-    A letter that fails stays in the outbox with the reason and is tried again on the next round.
+    A letter that fails stays in the outbox with the reason and is tried again on the next round,
+    after those that were not tried yet. One worker sends at a time, so that none goes out twice.
     """
-    if not settings.EMAIL_HOST:
+    if not settings.EMAIL_HOST or not jobs.take_lease(SENDING_LEASE, SENDING_S):
         return 0
+    try:
+        return _send_waiting(until=time.monotonic() + SENDING_S / 2)
+    finally:
+        jobs.give_back_lease(SENDING_LEASE)
+
+
+def _send_waiting(until: float) -> int:
     sent = 0
     # An address under .invalid can never be reached (RFC 2606): the demo's people.
     waiting = Mail.objects.filter(sent_at=None).exclude(address__endswith=".invalid")
-    for mail in waiting.order_by("created_at")[:50]:
+    for mail in waiting.order_by("error", "created_at")[:50]:
+        if time.monotonic() > until:
+            break  # the rest with the next round, before anybody else may take the lease
         try:
             EmailMessage(mail.subject, mail.body, to=[mail.address]).send()
-        except OSError as error:  # smtplib's errors are OSErrors too
+        except Exception as error:  # whatever is wrong with one letter, the others go out
             logger.warning("letter %s: %s", mail.pk, error)
             Mail.objects.filter(pk=mail.pk).update(error=str(error)[:300])
         else:

@@ -5,8 +5,10 @@ Every variable is listed in DEVELOPERS.md, and a test holds it.
 
 from __future__ import annotations
 
+import contextlib
 import os
 import secrets
+import tempfile
 from pathlib import Path
 
 from django.core.exceptions import ImproperlyConfigured
@@ -33,16 +35,21 @@ def env_flag(name: str, default: bool = False) -> bool:
 
 def kept_secret(path: Path) -> str:
     """Return the secret key in `path`, made once and readable by its owner alone."""
-    try:
-        descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    except FileExistsError:
-        key = path.read_text(encoding="ascii").strip()
-        if len(key) < 50:
-            raise ImproperlyConfigured(
-                f"{path} holds no usable key; move it away and a new one is made"
-            ) from None
-        return key
-    key = secrets.token_urlsafe(64)
-    with os.fdopen(descriptor, "w", encoding="ascii") as file:
-        file.write(key)
+    if not path.exists():
+        _make_secret(path)
+    key = path.read_text(encoding="ascii").strip()
+    if len(key) < 50:
+        raise ImproperlyConfigured(
+            f"{path} holds no usable key; move it away and a new one is made"
+        )
     return key
+
+
+def _make_secret(path: Path) -> None:
+    """Put a new key there whole or not at all: a start that is cut off leaves no half of one, and
+    of two processes that start at once both read the first one's."""
+    with tempfile.NamedTemporaryFile("w", encoding="ascii", dir=path.parent) as file:  # mode 0600
+        file.write(secrets.token_urlsafe(64))
+        file.flush()
+        with contextlib.suppress(FileExistsError):
+            os.link(file.name, path)

@@ -16,6 +16,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent
 VENV = ROOT / ".venv"
 OLDEST_PYTHON = (3, 11)
+CUT_SHORT = "installing"  # stands in the .venv while pip is at work
 
 
 class Trouble(Exception):
@@ -46,7 +47,9 @@ def venv_python(venv=VENV):
 def ensure_venv(say, venv=VENV):
     """Make the .venv where there is none, or none that still runs (Python was upgraded)."""
     python = venv_python(venv)
-    if python.exists():
+    if (venv / CUT_SHORT).exists():
+        say("The last installation was cut short; making .venv again")
+    elif python.exists():
         answer = subprocess.run(
             [str(python), "-c", "import sys, pip; print(sys.version_info >= (3, 11))"],
             capture_output=True,
@@ -93,7 +96,10 @@ def install_locked(lock, say, venv=VENV, includes=()):
     # Without --compile only what is really imported gets compiled: the first start is sooner.
     command = [str(venv_python(venv)), "-m", "pip", "install", "--require-hashes", "--no-compile"]
     command += ["--no-input", "--disable-pip-version-check", "--quiet", "--requirement", str(lock)]
+    # A package that was half installed can pass for a whole one; see ensure_venv.
+    (venv / CUT_SHORT).touch()
     done = subprocess.run(command, capture_output=True, text=True, check=False)
+    (venv / CUT_SHORT).unlink()
     if done.returncode:
         raise Trouble(
             f"{(done.stdout + done.stderr).strip()}\npip could not install {lock.name}: its own "

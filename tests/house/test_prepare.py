@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from coachsite import env
 from tests.house.scripts import ROOT
 
 
@@ -73,3 +74,21 @@ def test_secret_key_is_made_once_and_for_its_owner_alone(manage, tmp_path):
     assert len(made) >= 50
     manage("check")
     assert key.read_text(encoding="ascii") == made
+
+
+def test_a_key_is_whole_or_not_there(tmp_path, monkeypatch):
+    """Cut off while it is made, the next start makes one, instead of stumbling over half of it."""
+    path = tmp_path / "secret_key"
+
+    def cut_off(_: int) -> str:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        patch.setattr(env.secrets, "token_urlsafe", cut_off)
+        with pytest.raises(KeyboardInterrupt):
+            env.kept_secret(path)
+    key = env.kept_secret(path)
+    assert len(key) >= 50
+    assert env.kept_secret(path) == key
+    assert path.stat().st_mode & 0o777 == 0o600
+    assert list(tmp_path.iterdir()) == [path]

@@ -172,3 +172,34 @@ def test_missing_demo_session_does_not_keep_the_site_from_starting(monkeypatch):
 def test_deleted_demo_session_is_not_asked_for(monkeypatch):
     monkeypatch.setattr(up, "run_step", lambda *_: pytest.fail("there is nothing to read"))
     assert up.read_demo({"session": None, "logins": []}, {}, pytest.fail) is None
+
+
+def test_an_installation_that_was_cut_short_is_made_again(tmp_path):
+    """A package that lacks half its files passes for installed with pip."""
+    said = []
+    groundwork.ensure_venv(said.append, tmp_path / "venv")
+    lock = tmp_path / "some.lock"
+    lock.write_text("nonsense that kills\n", encoding="ascii")
+    groundwork.ensure_venv(pytest.fail, tmp_path / "venv")  # whole, so nothing is said
+    (tmp_path / "venv" / groundwork.CUT_SHORT).touch()
+    half = tmp_path / "venv" / "half"
+    half.touch()
+    groundwork.ensure_venv(said.append, tmp_path / "venv")
+    assert said == ["Making .venv", "The last installation was cut short; making .venv again"]
+    assert not half.exists()
+    assert not (tmp_path / "venv" / groundwork.CUT_SHORT).exists()
+
+
+def test_while_pip_works_the_venv_says_so(tmp_path, monkeypatch):
+    lock = tmp_path / "some.lock"
+    lock.write_text("", encoding="ascii")
+    seen = []
+
+    def pip(*_, **__):
+        seen.append((tmp_path / groundwork.CUT_SHORT).exists())
+        return subprocess.CompletedProcess([], 0, "", "")
+
+    monkeypatch.setattr(groundwork.subprocess, "run", pip)
+    groundwork.install_locked(lock, seen.append, tmp_path)
+    assert seen[-1] is True
+    assert not (tmp_path / groundwork.CUT_SHORT).exists()

@@ -52,8 +52,10 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
-    "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "coachsite.middleware.keep_nothing_in_caches",
+    "coachsite.middleware.refuse_nul",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -151,6 +153,10 @@ AXES_LOCKOUT_TEMPLATE = "registration/locked_out.html"
 AXES_ENABLE_ADMIN = False
 AXES_RESET_ON_SUCCESS = True
 AXES_VERBOSE = False
+# What is kept of a wrong log-in holds no password, whatever the form calls its field, and of a
+# right one nothing is kept.
+AXES_SENSITIVE_PARAMETERS = ["username", "ip_address", "password1", "password2"]
+AXES_DISABLE_ACCESS_LOG = True
 
 SESSION_COOKIE_SECURE = BEHIND_TLS
 CSRF_COOKIE_SECURE = BEHIND_TLS
@@ -201,6 +207,7 @@ EMAIL_PORT = int(env_text("EMAIL_PORT", "587"))
 EMAIL_HOST_USER = env_text("EMAIL_HOST_USER")
 EMAIL_HOST_PASSWORD = env_text("EMAIL_HOST_PASSWORD")
 EMAIL_USE_TLS = env_flag("EMAIL_USE_TLS", default=True)
+EMAIL_TIMEOUT = 15  # seconds; a mail server that hangs must not hold the worker
 DEFAULT_FROM_EMAIL = env_text("EMAIL_FROM", "coach@localhost")
 
 REST_FRAMEWORK = {
@@ -227,7 +234,14 @@ LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {"plain": {"format": "%(asctime)s %(levelname)s %(name)s: %(message)s"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    "filters": {"without_keys": {"()": "coachsite.logs.WithoutKeys"}},
+    "handlers": {
+        "console": {
+            "class": "logging.StreamHandler",
+            "formatter": "plain",
+            "filters": ["without_keys"],
+        }
+    },
     "root": {"handlers": ["console"], "level": "WARNING"},
     "loggers": {
         "coachsite": {"level": "INFO"},

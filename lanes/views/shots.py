@@ -10,6 +10,7 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.text import slugify
+from django.views.decorators.cache import cache_control
 from django.views.decorators.http import require_GET
 
 from lanes import shots
@@ -47,6 +48,8 @@ _PAD_KEYS = (
 )
 
 
+# Kept on the phone alone: one that forgot the page for want of memory shows it without a network.
+@cache_control(private=True, no_cache=True)
 @require_GET
 def log(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
     """One shot after the other on a phone; the script asks the API, also later."""

@@ -204,6 +204,18 @@ def test_a_workbook_declares_no_entities():
     assert "document type declaration" in refused(data, "log.xlsx")
 
 
+def test_a_workbook_declares_no_entities_in_utf_16_either():
+    def declare(name, content):
+        if not name.startswith("xl/worksheets"):
+            return content
+        text = content.decode().removeprefix('<?xml version="1.0"?>')
+        declared = '<?xml version="1.0" encoding="UTF-16"?><!DOCTYPE a [<!ENTITY b "c">]>' + text
+        return declared.encode("utf-16")
+
+    data = repacked(workbook(["shot"], [1]), declare)
+    assert "document type declaration" in refused(data, "log.xlsx")
+
+
 def test_a_row_at_the_end_of_the_world_does_not_hold_the_reader_up():
     def far(name, content):
         return content.replace(b'<row r="2"', b'<row r="2000000000"')

@@ -36,7 +36,7 @@ def set_staff_roles(user: User, roles: Iterable[str], *, by: User) -> None:
             return
         user.grants.filter(role__in=had - wanted).delete()
         for role in wanted - had:
-            RoleGrant.objects.create(user=user, role=role)
+            RoleGrant.objects.get_or_create(user=user, role=role)
         audit.record(by, "roles.changed", user, was=sorted(had), now=sorted(wanted))
     forget_roles(user)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import uuid
 
+from django.conf import settings
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -32,6 +33,7 @@ def portal(request: HttpRequest) -> HttpResponse:
         "reports": [(report, report.pk in read) for report in newest],
         "homework": homework.order_by("due_on", "report", "position"),
         "has_wards": request.user.wards.exists(),
+        "gets_letters": bool(request.user.email and settings.EMAIL_HOST),
     }
     return render(request, "portal/portal.html", ctx)
 
@@ -77,7 +79,7 @@ def portal_read(request: HttpRequest, pk: int) -> HttpResponse:
 def portal_answer(request: HttpRequest, pk: int) -> HttpResponse:
     """Keep an answer under the key that its form carries, so that a retry adds nothing."""
     report = _addressed(request, pk)
-    text = request.POST.get("text", "").replace("\r\n", "\n").strip()
+    text = request.POST.get("text", "").replace("\0", "").replace("\r\n", "\n").strip()
     try:
         key = uuid.UUID(request.POST.get("key", ""))
     except ValueError:

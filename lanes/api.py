@@ -146,7 +146,7 @@ def _key(text: Any) -> uuid.UUID | None:
 def _version(text: Any) -> int:
     try:
         return int(text)
-    except (TypeError, ValueError):
+    except (TypeError, ValueError, OverflowError):  # 1e999 is a number in JSON, and infinite
         raise exceptions.ValidationError(
             {"version": ["expected the version of the shot that you saw"]}
         ) from None

@@ -132,6 +132,8 @@ def start_session(
     known = Session.objects.visible_to(by).filter(pk=key).first()
     if known is not None:
         return known, False
+    if Session.objects.filter(pk=key).exists():
+        key = uuid.uuid4()  # "back" to the form of a session that was deleted, and once more Start
     try:
         with transaction.atomic():
             session = Session.objects.create(

@@ -115,8 +115,7 @@ class DraftForms:
     def reshaped(self) -> DraftForms:
         data = self._copy()
         if "add_homework" in data:
-            count = int(data.get("homework-TOTAL_FORMS") or 0)
-            data["homework-TOTAL_FORMS"] = str(min(count + 1, HOMEWORK_LINES))
+            data["homework-TOTAL_FORMS"] = str(min(_lines_in(data) + 1, HOMEWORK_LINES))
         way, _, key = data.get("move", "").partition(":")
         order = [str(s.pk) for s in self.suggestions]
         if key in order:
@@ -143,12 +142,17 @@ class _Unchecked(DraftForms):
     def __init__(self, report: Report, data: QueryDict) -> None:
         super().__init__(report, data)
         self.words = WordsForm(initial=_typed(data, WORDS), instance=report)
-        count = int(data.get("homework-TOTAL_FORMS") or 0)
         fields = HomeworkForm.Meta.fields
-        lines = [_typed(data, fields, f"homework-{n}-") for n in range(min(count, HOMEWORK_LINES))]
+        lines = [_typed(data, fields, f"homework-{n}-") for n in range(_lines_in(data))]
         removed = [f"homework-{n}-DELETE" in data for n in range(len(lines))]
         kept = [line for line, gone in zip(lines, removed, strict=True) if not gone]
         self.homework = homework_lines(initial=kept)
+
+
+def _lines_in(data: Mapping[str, Any]) -> int:
+    """Return how many homework lines the form has by its own count, and never too many."""
+    count = data.get("homework-TOTAL_FORMS", "")
+    return min(int(count), HOMEWORK_LINES) if count.isdecimal() and len(count) < 4 else 0
 
 
 def _typed(data: Mapping[str, Any], fields: tuple[str, ...], prefix: str = "") -> dict[str, Any]:

@@ -61,7 +61,7 @@ def parse_client(data: bytes) -> tuple[ClientFacts, list[BallSpec]]:
         found = json.loads(data.decode("utf-8-sig"))
     except UnicodeDecodeError:
         raise ClientError("not UTF-8 text; a JSON object expected") from None
-    except (json.JSONDecodeError, RecursionError) as error:
+    except (ValueError, RecursionError) as error:  # a number of thousands of digits too
         line = f" (line {error.lineno})" if isinstance(error, json.JSONDecodeError) else ""
         raise ClientError(f"not JSON{line}; a JSON object expected") from None
     if not isinstance(found, dict):
@@ -98,6 +98,8 @@ def _ball(found: Any, where: str) -> BallSpec:
     name = found.get("name")
     if not isinstance(name, str) or not 0 < len(name.strip()) <= _LONGEST_NAME:
         raise ClientError(f"{where}.name: a text of 1 to {_LONGEST_NAME} letters expected")
+    if not name.strip().isprintable():  # a shot log on one line could not hold it
+        raise ClientError(f"{where}.name: {name!r} given, letters without control signs expected")
     polished = found.get("polished")
     if polished is not None and not isinstance(polished, bool):
         raise ClientError(f"{where}.polished: {polished!r} given, true or false expected")

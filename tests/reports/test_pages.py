@@ -336,6 +336,19 @@ def test_the_arrow_buttons_move_an_option_and_keep_what_was_typed(cast, draft, a
     assert Report.objects.get().coach_words == ""
 
 
+@pytest.mark.parametrize("count", ["", "x", "1e9", "9" * 5000, "-3"])
+def test_a_form_that_counts_its_lines_wrongly_is_shown_again(cast, draft, as_user, count):
+    form = draft_post(draft, add_homework="1", **{"homework-TOTAL_FORMS": count})
+    answer = as_user(cast.carl).post(f"/reports/{draft.pk}/edit/", form)
+    assert answer.status_code == 200
+
+
+def test_an_answer_with_a_nul_is_kept_without_it(cast, sent, as_user):
+    """PostgreSQL keeps no NUL in a text."""
+    as_user(cast.sam).post(f"/portal/{sent.pk}/answer/", {"text": "Will\0 do."})
+    assert Answer.objects.get().text == "Will do."
+
+
 def test_a_homework_line_is_added_without_saving(cast, draft, as_user):
     answer = as_user(cast.carl).post(
         reverse("lanes:report_edit", args=[draft.pk]),
@@ -466,6 +479,12 @@ def test_the_student_sees_one_thing_of_each_and_the_newest_version_first(cast, s
     assert reverse("portal_report", args=[sent.pk]) not in listed
     old = text_of(browser.get(reverse("portal_report", args=[sent.pk])))
     assert "There is a newer version" in old
+
+
+def test_an_e_mail_is_promised_only_where_one_can_come(cast, as_user, settings):
+    assert "You get an e-mail" not in text_of(as_user(cast.sam).get(reverse("portal")))
+    settings.EMAIL_HOST = "mail.example.org"
+    assert "You get an e-mail" in text_of(as_user(cast.sam).get(reverse("portal")))
 
 
 def test_an_empty_portal_says_what_will_be_here(cast, as_user):

@@ -137,3 +137,11 @@ def test_the_schema_names_the_columns_of_the_shot_log(carl):
     text = answer.content.decode()
     for name in ("neighbour_pin", "breakpoint_ft", "shots_log", "shots_change", "shots_delete"):
         assert name in text
+
+
+def test_a_version_beyond_all_numbers_is_refused(cast, carl, address):
+    send(carl, "post", address, {"arrows": 12})
+    shot = Shot.objects.get()
+    for body in ('{"version": 1e999}', '{"version": "x"}', "{}"):
+        answer = carl.patch(f"/api/shots/{shot.pk}", body, content_type="application/json")
+        assert answer.status_code == 400

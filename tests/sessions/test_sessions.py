@@ -231,3 +231,13 @@ def test_a_page_takes_the_same_queries_for_one_shot_and_for_many(cast, carl, par
     for _ in range(5):
         shots.log_shot(session=cast.session, by=cast.carl, values={"ball": "A", "leave": "10"})
     assert queries() == one
+
+
+def test_start_pressed_again_after_the_session_was_deleted_starts_a_new_one(cast, carl):
+    page, form = f"/sessions/start/?client={cast.sam_client.pk}&block=new", start(cast)
+    carl.post(page, form)
+    carl.post(f"/sessions/{form['id']}/delete/")
+    answer = carl.post(page, form)
+    assert answer.status_code == 302
+    assert form["id"] not in answer["Location"]
+    assert carl.get(answer["Location"]).status_code == 200

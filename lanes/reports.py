@@ -45,7 +45,9 @@ def draft_from(reading: Reading) -> Report:
     """
     with transaction.atomic():
         Session.objects.select_for_update().get(pk=reading.session_id)
-        newest = reading.session.reports.select_related("reading").order_by("-version").first()
+        # Locked too: the coach may be saving words or sending at this moment.
+        of_session = reading.session.reports.select_for_update(of=["self"])
+        newest = of_session.select_related("reading").order_by("-version").first()
         if newest is not None and newest.reading_id == reading.pk:
             return newest
         if newest is not None and not newest.is_sent:

@@ -30,6 +30,8 @@ class ClientForm(forms.ModelForm):
                 coaches |= User.objects.filter(pk=self.instance.coach_id)
             self.fields["coach"].queryset = coaches.distinct().order_by("name")
             self.fields["coach"].empty_label = "nobody (the shop's client)"
+            if self.instance.pk is None and Role.COACH in by.roles:
+                self.fields["coach"].initial = by
         else:
             del self.fields["coach"]
             if self.instance.pk is None:

@@ -9,6 +9,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
+from clients import people
 from clients.models import Ball, Client, Consent, Surface
 from lanes.models import Reading, Report, Shot
 from lanes.overview import with_lessons
@@ -106,6 +107,14 @@ def test_the_owner_assigns_the_coach(cast, as_user):
     as_user(cast.olive).post(url, FORM | {"coach": cast.dora.pk})
     cast.sam_client.refresh_from_db()
     assert cast.sam_client.coach == cast.dora
+
+
+def test_an_owner_who_coaches_is_offered_as_the_coach(cast, as_user):
+    initial = as_user(cast.olive).get("/clients/new/").context["form"].fields["coach"].initial
+    assert initial is None
+    people.grant(cast.olive, "coach")
+    initial = as_user(cast.olive).get("/clients/new/").context["form"].fields["coach"].initial
+    assert initial == cast.olive
 
 
 def test_a_coach_cannot_give_a_client_away(cast, as_user):

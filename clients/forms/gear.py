@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from django import forms
 from django.core.exceptions import ValidationError
 from django.utils import timezone
@@ -22,13 +24,6 @@ class BallForm(forms.ModelForm):
             "pin_to_pap_in": "Along the cover, from the pin to the positive axis point.",
         }
 
-    def clean_name(self) -> str:
-        name = self.cleaned_data["name"]
-        same = Ball.objects.filter(client=self.instance.client_id, name=name)
-        if same.exclude(pk=self.instance.pk).exists():
-            raise ValidationError(f"There is another ball called {name}.")
-        return name
-
 
 class SurfaceForm(forms.ModelForm):
     class Meta:
@@ -38,7 +33,7 @@ class SurfaceForm(forms.ModelForm):
         labels = {"grit": "Last grit on the cover", "done_on": "Done on"}
         help_texts = {"grit": "The number of the last abrasive, 80 to 10000."}
 
-    def clean_done_on(self):
+    def clean_done_on(self) -> date:
         day = self.cleaned_data["done_on"]
         if day > timezone.localdate():
             raise ValidationError("This day is still to come.")

@@ -122,8 +122,9 @@ def test_every_target_is_big_enough_for_a_thumb(on_phone):
 
 
 def test_no_name_touches_the_button_beside_it(on_phone):
+    on_phone.locator("#more summary").tap()
     gaps = on_phone.evaluate(
-        """[...document.querySelectorAll('#watched .stepper')].map((row) => {
+        """[...document.querySelectorAll('.stepper')].map((row) => {
              const words = document.createRange();
              words.selectNodeContents(row.querySelector('.stepper-name'));
              const button = row.querySelector('.step').getBoundingClientRect();
@@ -132,6 +133,10 @@ def test_no_name_touches_the_button_beside_it(on_phone):
     )
     assert "breakpoint" in dict(gaps)
     assert [row for row in gaps if row[1] < 4] == []
+    assert on_phone.evaluate(
+        """[...document.querySelectorAll('.stepper')]
+           .every((row) => row.scrollWidth <= row.clientWidth)"""
+    )
 
 
 def test_a_game_runs_through_spares_fouls_and_the_tenth_by_itself(on_phone, cast, axe, shoot):

@@ -102,7 +102,8 @@ def test_the_table_is_filled_and_mended_by_keyboard(desk, log_in, cast, axe, sho
     log_in(page, cast.carl)
     shots.log_shot(session=cast.session, by=cast.carl, values={"arrows": 12, "leave": "X"})
     page.goto(f"/sessions/{cast.session.pk}/table/")
-    cell(page, "Shot 1, Arrows").focus()
+    expect(cell(page, "New shot, Arrows")).to_be_focused()  # the cursor waits for the next shot
+    page.keyboard.press("ArrowUp")
     page.keyboard.press("ControlOrMeta+a")
     page.keyboard.type("12,5")
     page.keyboard.press("ArrowDown")  # leaves the row, so it is saved
@@ -117,9 +118,12 @@ def test_the_table_is_filled_and_mended_by_keyboard(desk, log_in, cast, axe, sho
     page.keyboard.type("6-10")
     page.keyboard.press("Enter")
     expect(page.locator("#status")).to_have_text("Shot 2 saved.")
+    # Enter ends the row and comes back to where Tab set out.
+    expect(cell(page, "New shot, Arrows")).to_be_focused()
     axe(page)
     second = Shot.objects.get(number=2)
     assert (second.arrows, second.head_pin, second.leave) == (13, 16, "6-10")
+    assert second.ball.label == "A"  # stood ready in the row, as on the phone
 
     # The row at the end waits for what comes next.
     expect(cell(page, "New shot, Shot")).to_have_attribute("placeholder", "3")

@@ -4,7 +4,7 @@
 import { Outbox, keep, kept, newKey } from "./outbox.js";
 import { openPad } from "./number_pad.js";
 import { PINS, besideCorner, cornerAlone, leaveOf, nextPlace, rackAt, standingAfter } from "./rack.js";
-import { emptyShot, refusal, shotsWith } from "./shot_rows.js";
+import { emptyShot, refusal, shotsWith, usualBall } from "./shot_rows.js";
 
 const data = JSON.parse(document.getElementById("log-data").textContent);
 const DRAFT = `draft:${data.session}`;
@@ -54,17 +54,9 @@ function games() {
 function freshDraft() {
   const shots = shotsNow();
   const place = nextPlace(shots, { games: games(), lanes: data.lanes });
-  const values = { ...EMPTY, ball: usualBall(shots, rackAt(shots, place)) };
+  const values = { ...EMPTY, ball: usualBall(shots, rackAt(shots, place), data.balls) };
   for (const name of STICKY) values[name] = lastValue(name, shots, true);
   return { place, values };
-}
-
-function usualBall(shots, rack) {
-  const spares = !rack.fresh;
-  const last = shots.findLast((shot) => shot.ball && shot.delivery > 1 === spares);
-  if (last) return last.ball;
-  const fitting = data.balls.find((ball) => ball.spare === spares);
-  return (fitting ?? data.balls[0])?.label ?? "";
 }
 
 function lastValue(name, shots, first) {
@@ -89,7 +81,7 @@ function setPlace(changes) {
   const rack = rackAt(before(), draft.place);
   const pins = standingAfter(draft.values.leave, rack.standing) ?? [];
   if (pins.some((pin) => !rack.standing.includes(pin))) draft.values.leave = "";
-  if (!editing) draft.values.ball = usualBall(before(), rack);
+  if (!editing) draft.values.ball = usualBall(before(), rack, data.balls);
   touched();
 }
 

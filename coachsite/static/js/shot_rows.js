@@ -18,6 +18,15 @@ export function shotsWith(rows, entries, columns) {
   return [...all.values()].sort((a, b) => a.shot - b.shot);
 }
 
+// The ball that is thrown next: the last one at such a rack, else one that is meant for it.
+export function usualBall(shots, rack, balls) {
+  const spares = !rack.fresh;
+  const last = shots.findLast((shot) => shot.ball && shot.delivery > 1 === spares);
+  if (last) return last.ball;
+  const fitting = balls.find((ball) => ball.spare === spares);
+  return (fitting ?? balls[0])?.label ?? "";
+}
+
 export function refusal(refused, columns) {
   const all = Object.entries(refused).map(([name, messages]) => {
     const label = columns[name]?.label;

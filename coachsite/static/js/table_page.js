@@ -1,9 +1,9 @@
 // The shot log at a desk: a grid of plain inputs. Arrows, Enter and Tab move; a row is saved when
-// it is left, through the same outbox as the phone's shots.
+// it is left, through the same outbox as the phone's shots. The next shot's row has the cursor.
 
 import { Outbox, newKey } from "./outbox.js";
-import { nextPlace } from "./rack.js";
-import { emptyShot, refusal, shotsWith } from "./shot_rows.js";
+import { nextPlace, rackAt } from "./rack.js";
+import { emptyShot, refusal, shotsWith, usualBall } from "./shot_rows.js";
 
 const data = JSON.parse(document.getElementById("log-data").textContent);
 const outbox = new Outbox(data.session);
@@ -11,8 +11,10 @@ const rows = new Map(data.shots.map((row) => [row.id, row]));
 const body = document.getElementById("rows");
 const status = document.getElementById("status");
 const EMPTY = emptyShot(data.columns);
-const WIDE = ["note", "leave", "neighbour_pin"];
+const WIDE = ["ball", "note", "leave", "neighbour_pin"];
 const PLACE = ["game", "frame", "delivery", "lane"];
+// The column where Tab set out, to which Enter comes back a row further down; null while none is.
+let setOut = null;
 
 function shotsNow() {
   return shotsWith(rows, outbox.entries, data.columns);
@@ -133,14 +135,15 @@ function addNewRow() {
   prepare(line);
 }
 
-// Give the row at the end the number and the place that come next.
+// Give the row at the end the number, the place and the ball that come next.
 function prepare(line) {
   const shots = shotsNow();
   const games = shots.at(-1) ? shots.at(-1).frame !== null : data.competition;
   const place = nextPlace(shots, { games, lanes: data.lanes });
-  fill(line, { ...EMPTY, ...place, id: line.dataset.id, shot: null });
+  const ready = { ...place, ball: usualBall(shots, rackAt(shots, place), data.balls) };
+  fill(line, { ...EMPTY, ...ready, id: line.dataset.id, shot: null });
   line.querySelector("input").placeholder = (shots.at(-1)?.shot ?? 0) + 1;
-  for (const name of PLACE) line.dataset[name] = shown(place[name]);
+  for (const [name, value] of Object.entries(ready)) line.dataset[name] = shown(value);
 }
 
 function isTyped(line) {
@@ -171,12 +174,14 @@ function renderAll() {
   if (!isTyped(body.lastElementChild)) prepare(body.lastElementChild);
 }
 
-function move(input, rowsDown, cellsRight) {
+function columnOf(input) {
+  return inputsOf(input.closest("tr")).indexOf(input);
+}
+
+function move(input, rowsDown, cellsRight, from = columnOf(input)) {
   const line = input.closest("tr");
-  const cells = inputsOf(line);
-  const column = cells.indexOf(input);
   const target = rowsDown ? (rowsDown > 0 ? line.nextElementSibling : line.previousElementSibling) : line;
-  const next = target && inputsOf(target)[column + cellsRight];
+  const next = target && inputsOf(target)[from + cellsRight];
   if (!next) return false;
   next.focus();
   next.select();
@@ -199,14 +204,19 @@ body.addEventListener("keydown", (event) => {
   const whole = selectionStart === 0 && selectionEnd === value.length;
   const moves = {
     ArrowDown: () => move(input, 1, 0),
-    Enter: () => move(input, event.shiftKey ? -1 : 1, 0),
+    Enter: () => move(input, event.shiftKey ? -1 : 1, 0, setOut ?? undefined),
     ArrowUp: () => move(input, -1, 0),
     ArrowLeft: () => (whole || selectionEnd === 0) && move(input, 0, -1),
     ArrowRight: () => (whole || selectionStart === value.length) && move(input, 0, 1),
     Escape: () => restore(input),
   };
-  if (moves[event.key]?.()) event.preventDefault();
+  if (event.key === "Tab" && !event.shiftKey) setOut ??= columnOf(input);
+  else if (moves[event.key]?.()) {
+    setOut = null;
+    event.preventDefault();
+  }
 });
+body.addEventListener("pointerdown", () => (setOut = null));
 
 function restore(input) {
   const line = input.closest("tr");
@@ -243,4 +253,5 @@ for (const shot of shotsNow()) {
   fill(line, shot);
 }
 addNewRow();
+inputsOf(body.lastElementChild).find((input) => !["shot", "ball", ...PLACE].includes(input.dataset.column))?.focus();
 outbox.send();

@@ -14,7 +14,15 @@ from clients.models import User
 from lanes import sessions
 from lanes.models import ImportDraft, Session, SessionBall, Shot
 from lanes.reading.shots import LoggedShot
-from lanes.shotlog import BY_NAME, NAMES, ParsedLog, parse_rows, read_table
+from lanes.shotlog import (
+    BY_NAME,
+    NAMES,
+    LogFileError,
+    ParsedLog,
+    Table,
+    parse_rows,
+    read_table,
+)
 from lanes.shots import PLAIN, StaleShot, claim, labelled_balls, live_shots, logged_shot
 
 
@@ -63,12 +71,20 @@ class Taken:
     changed: int
 
 
+def read_upload(data: bytes, filename: str) -> Table:
+    """Return an uploaded log as a table; raises ``LogFileError`` where there is none to import."""
+    table = read_table(data, filename)
+    if not table.rows:
+        raise LogFileError("The file has a header row and no shot below it.")
+    return table
+
+
 def keep_upload(*, session: Session, filename: str, data: bytes, by: User) -> ImportDraft:
     """Keep an uploaded log for its preview; nothing of it counts yet.
 
     Raises ``lanes.shotlog.LogFileError`` where the file cannot be a shot log.
     """
-    read_table(data, filename)
+    read_upload(data, filename)
     return ImportDraft.objects.create(
         session=session, filename=filename[-200:], data=data, created_by=by
     )

@@ -16,7 +16,7 @@ from clients.models import Client, User
 from lanes import imports, sessions
 from lanes.forms.sessions import ImportNewForm, LogFileForm
 from lanes.models import ImportDraft, Session
-from lanes.shotlog import NAMES, LogFileError, read_table
+from lanes.shotlog import NAMES, LogFileError
 
 _ADD, _NONE, _IS = "add", "none", "is:"
 
@@ -109,7 +109,7 @@ def _start_with_file(form: ImportNewForm, user: User) -> ImportDraft:
     """Start the session only once the file has shown to be a log."""
     data = form.cleaned_data
     content = data["file"].read()
-    columns = read_table(content, data["file"].name).columns
+    columns = imports.read_upload(content, data["file"].name).columns
     client: Client = data["client"]
     session, _ = sessions.start_session(
         by=user,

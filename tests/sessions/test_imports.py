@@ -120,6 +120,7 @@ def test_an_added_label_takes_the_facts_of_the_clients_ball(cast, carl):
     ("data", "words"),
     [
         (b"", "The file is empty"),
+        (b"shot,arrows\n\n", "no shot below it"),
         (b"a,b\n1,2\n", "no column &quot;shot&quot;"),
         (b"\x00\x01\x02\xff" * 50, "binary data"),
         (b"shot\n" + b"1\n" * 2_600_000, "too large"),

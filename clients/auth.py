@@ -41,9 +41,13 @@ def may_log_in(user: User) -> bool:
 
 
 def typed_login(request: HttpRequest | None, credentials: dict | None = None) -> str | None:
-    """Return the log-in as it counts for locking out: as typed, whatever its case."""
-    typed = request.POST.get("username") if request is not None else None
-    typed = typed or (credentials or {}).get("username")
+    """Return the log-in as it counts for locking out: as tried, whatever its case.
+
+    What was tried comes before what the form has, or a form with two names would let somebody
+    guess at one of them and be counted under the other.
+    """
+    typed = (credentials or {}).get("username")
+    typed = typed or (request.POST.get("username") if request is not None else None)
     return typed.strip().lower() if typed else None
 
 

@@ -147,6 +147,7 @@ LOGOUT_REDIRECT_URL = "login"
 AXES_FAILURE_LIMIT = 10
 AXES_COOLOFF_TIME = 0.25  # hours
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_USERNAME_FORM_FIELD = "username"  # not the user model's, which is "email"
 AXES_USERNAME_CALLABLE = "clients.auth.typed_login"
 AXES_CLIENT_IP_CALLABLE = "clients.auth.asking_address"
 AXES_LOCKOUT_TEMPLATE = "registration/locked_out.html"

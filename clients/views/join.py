@@ -51,12 +51,13 @@ def _closed(request: HttpRequest, invitation: Invitation, why: str) -> HttpRespo
 
 def _who_taps_again(request: HttpRequest, invitation: Invitation) -> User | None:
     """Return the user of a form that was sent twice, logged in by what they typed."""
+    owner = invitation.accepted_by
     name = request.POST.get("email") or request.POST.get("username") or invitation.email
     password = request.POST.get("password1")
-    if not (invitation.accepted_by and name and password):
+    if not (owner and password) or name.strip().lower() not in (owner.email, owner.username):
         return None
     user = authenticate(request, username=name, password=password)
-    if user is None or user.pk != invitation.accepted_by_id:
+    if user is None:
         return None
     login(request, user, backend=auth.BACKEND)
     return user

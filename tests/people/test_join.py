@@ -7,6 +7,7 @@ from urllib.parse import urlsplit
 
 import pytest
 import time_machine
+from axes.models import AccessAttempt
 from django.contrib.auth import get_user
 from django.test import Client as Browser
 from django.utils import timezone
@@ -278,3 +279,25 @@ def test_the_letter_goes_out_only_where_a_mail_server_is_named(cast, sue, settin
     assert Browser().post(f"/join/{again}/", form()).status_code == 302
     letter.refresh_from_db()
     assert again not in letter.body, "once used, the link is forgotten here too"
+
+
+def test_guesses_over_a_used_link_are_counted_and_no_password_is_kept(cast, sue, settings) -> None:
+    """Whoever holds the link could else try passwords without end, each time under another name."""
+    settings.AXES_ENABLED = True
+    _, path = invite(cast.carl, Role.STUDENT, sue, name="Sue")
+    assert Browser().post(path, form(email="sue@example.org")).status_code == 302
+    for number in range(settings.AXES_FAILURE_LIMIT):
+        guess = form(email="sue@example.org", username=f"other{number}", password1="a guess of it")
+        assert Browser().post(path, guess).status_code in (410, 429)
+    right = form(email="sue@example.org")
+    assert Browser().post(path, right).status_code != 302, "shut for a while"
+    assert AccessAttempt.objects.exists()
+    assert not AccessAttempt.objects.filter(post_data__contains="a guess of it").exists()
+
+
+def test_a_used_link_tries_no_other_accounts_password(cast, sue, settings) -> None:
+    settings.AXES_ENABLED = True
+    _, path = invite(cast.carl, Role.STUDENT, sue, name="Sue")
+    assert Browser().post(path, form(email="sue@example.org")).status_code == 302
+    assert Browser().post(path, form(email=cast.olive.email)).status_code == 410
+    assert not AccessAttempt.objects.exists()

@@ -56,15 +56,15 @@ def cast(db) -> SimpleNamespace:
     c.lanes = [Lane.objects.create(centre=c.centre, number=n) for n in (7, 8)]
     c.block = Block.objects.create(centre=c.centre, created_by=c.carl)
     c.block.lanes.set(c.lanes)
-    c.session = _session(c.block, c.sam_client, c.carl)
+    c.session = make_session(c.block, c.sam_client, c.carl)
     c.session_ball = SessionBall.objects.create(
         session=c.session, label="A", ball=c.ball, cover="solid", grit=2000, polished=False
     )
-    c.tess_session = _session(c.block, c.tess_client, c.dora)
+    c.tess_session = make_session(c.block, c.tess_client, c.dora)
     return c
 
 
-def _session(block: Block, client: Client, coach: User) -> Session:
+def make_session(block: Block, client: Client, coach: User) -> Session:
     return Session.objects.create(
         block=block,
         client=client,

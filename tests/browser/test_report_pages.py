@@ -10,7 +10,7 @@ from playwright.sync_api import expect
 
 from lanes import reports
 from lanes.models import Shot
-from tests.conftest import _session
+from tests.conftest import make_session
 from tests.reports.conftest import make_reading
 
 
@@ -31,7 +31,7 @@ def world(transactional_db, cast):
     cast.sent = reports.send(draft, by=cast.carl)
     reports.answer(cast.sent, by=cast.sam, key=uuid.uuid4(), text="It works better now.")
     cast.draft = reports.revise(cast.sent, by=cast.carl)
-    waiting = _session(cast.block, cast.wendy_client, cast.carl)
+    waiting = make_session(cast.block, cast.wendy_client, cast.carl)
     Shot.objects.create(session=waiting, number=1, leave="10")
     return cast
 

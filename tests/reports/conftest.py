@@ -7,8 +7,10 @@ from typing import Any
 
 import pytest
 
+from clients import jobs
 from lanes import reports
 from lanes.models import Reading, Report, Session
+from tests.conftest import make_session
 from tests.reports.sample_reading import sample_reading
 
 
@@ -16,6 +18,11 @@ def make_reading(session: Session, **changes: Any) -> Reading:
     data = {**sample_reading(), **changes}
     digest = hashlib.sha256(repr(data).encode()).hexdigest()
     return Reading.objects.create(session=session, version="1", input_hash=digest, data=data)
+
+
+@pytest.fixture
+def no_broker(monkeypatch) -> None:
+    monkeypatch.setattr(jobs, "nudge", lambda job: None)
 
 
 @pytest.fixture
@@ -32,7 +39,5 @@ def sent(cast, draft) -> Report:
 @pytest.fixture
 def wendys(cast) -> Report:
     """The minor Wendy's report, sent; Gina is her guardian."""
-    from tests.conftest import _session
-
-    session = _session(cast.block, cast.wendy_client, cast.carl)
+    session = make_session(cast.block, cast.wendy_client, cast.carl)
     return reports.send(reports.draft_from(make_reading(session)), by=cast.carl)

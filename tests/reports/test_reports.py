@@ -10,6 +10,7 @@ from clients.models import AuditEntry, Mail
 from lanes import reports, words
 from lanes.models import Answer, Homework, Receipt, Report, Suggestion
 from lanes.models.reports import Frozen
+from tests.conftest import make_session
 from tests.reports.conftest import make_reading
 from tests.reports.sample_reading import option, sample_reading
 
@@ -109,10 +110,8 @@ def test_a_minors_report_goes_to_the_guardian_too(cast, wendys):
 
 
 def test_a_minor_without_a_guardian_gets_no_report(cast):
-    from tests.conftest import _session
-
     cast.guardianship.delete()
-    session = _session(cast.block, cast.wendy_client, cast.carl)
+    session = make_session(cast.block, cast.wendy_client, cast.carl)
     draft = reports.draft_from(make_reading(session))
     with pytest.raises(reports.NotSendable, match="guardian"):
         reports.send(draft, by=cast.carl)

@@ -85,8 +85,14 @@ def test_changed_shots_change_only_on_the_coachs_yes(cast, carl):
     first = upload(carl, cast.session, other)["Location"]
     found = carl.get(first).context["found"]
     assert [d.column for d in found.changed[0].differences] == ["arrows"]
+    page = carl.get(first).content.decode()
+    # Where the file brings nothing but changes, the button is the coach's yes.
+    assert '<input type="hidden" name="update" value="1">' in page
+    assert "Change 1 shot</button>" in page
     carl.post(first, {"choice": "take"})
     assert Shot.objects.get(number=2).arrows == 13
+    longer = carl.get(upload(carl, cast.session, other + "9,A,12,16,X,good,\n")["Location"])
+    assert '<input type="checkbox" id="update"' in longer.content.decode()
     second = upload(carl, cast.session, other)["Location"]
     carl.post(second, {"choice": "take", "update": "1"})
     shot = Shot.objects.get(number=2)

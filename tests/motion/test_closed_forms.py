@@ -10,7 +10,7 @@ import math
 import numpy as np
 import pytest
 
-from lanes.motion import UniformLane
+from lanes.motion import BallSpec, Release, UniformLane, roll
 from lanes.motion.geometry import MPH_MPS
 from lanes.motion.path import slide, starts_from
 
@@ -145,3 +145,19 @@ def test_row_17_sliding_without_spin():
     assert time == pytest.approx(2 * v0 / (7 * mu * g), rel=1e-9)
     assert y == pytest.approx(12 * v0**2 / (49 * mu * g), rel=1e-9)
     assert speed(slid) == pytest.approx(5 / 7 * v0, rel=1e-12)
+
+
+@pytest.mark.parametrize("mu", [0.02, 0.05])
+def test_slip_left_at_the_pins_of_a_ball_that_has_not_rolled_out(mu):
+    # 4A of the facts: du/dt = -mu g (1 + 1/k), so what slip is left follows from the time alone.
+    release = Release(17.5, 340.0, 55.0, 12.0, laydown=20.0, launch_deg=2.0)
+    ball = BallSpec("ball", rg_in=2.5)
+    path = roll(release, ball, UniformLane(mu))
+    k = (2.5 / (27 / (2 * math.pi))) ** 2
+    v0 = 17.5 * MPH_MPS
+    surface = 340 * 2 * math.pi / 60 * math.cos(math.radians(12)) * 27 / (2 * math.pi) * 0.0254
+    turn = math.radians(55)
+    slip = math.hypot(surface * math.sin(turn), v0 - surface * math.cos(turn))
+    left = slip - mu * 9.80665 * (1 + 1 / k) * path.time_s
+    assert left > 0.5
+    assert path.slip_at_pins_mps == pytest.approx(left, abs=1e-3)

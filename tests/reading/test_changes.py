@@ -125,3 +125,28 @@ def test_front_mid_and_back_by_which_check_points_move(moved, where):
 
 def test_without_the_breakpoint_no_place_is_named():
     assert place_probabilities({"head_pin": changes.Effect(3.0, 0.5, "boards")}, SIGNATURES) == {}
+
+
+@pytest.mark.parametrize("size", [0.0, 0.7, 2.0])
+def test_the_evidence_is_the_integral_that_it_stands_for(size):
+    """A g-prior's Bayes factor by brute integration over effect and scale (Liang et al. 2008)."""
+    rng = np.random.default_rng(3)
+    n, place = 14, 8.0
+    order = np.arange(1.0, n + 1.0)
+    y = 17.0 + size * (order >= place) + rng.standard_normal(n)
+    level = series.Series(
+        "head_pin", np.arange(n), order, y, np.ones((n, 1)), np.zeros(1), np.zeros(1)
+    )
+    part = changes._prepare(level, [(place, False)], float(n))
+    found = float(changes._log_evidence(part, y[:, None])[0, 0])
+    step = (order >= place) - (order >= place).mean()
+    left = y - y.mean()
+    log_s2, width = np.linspace(-6.0, 6.0, 1201), changes.G / (step @ step)
+    effect = np.linspace(-12.0, 12.0, 2401)
+    misfit = ((left[None, :] - effect[:, None] * step[None, :]) ** 2).sum(axis=1)
+    s2 = np.exp(log_s2)[:, None]
+    free = -0.5 * (n - 1) * np.log(s2)
+    prior = -0.5 * effect**2 / (width * s2) - 0.5 * np.log(2 * np.pi * width * s2)
+    changed = np.exp(free - 0.5 * misfit / s2 + prior).sum() * (effect[1] - effect[0])
+    same = np.exp(free - 0.5 * (left @ left) / s2).sum()
+    assert found == pytest.approx(float(np.log(changed / same)), abs=0.01)

@@ -44,6 +44,12 @@ def certainty(p: float) -> str:
     return "over 99 %" if p > 0.99 else f"{percent(p)} %"
 
 
+def strike_range(suggestion: Suggestion) -> str:
+    """Return the interval of an option's chance of a strike: "46 to 68 %"; empty where unknown."""
+    low, high = suggestion.strike_low, suggestion.strike_high
+    return "" if low is None or high is None else f"{percent(low)} to {percent(high)} %"
+
+
 @dataclass(frozen=True)
 class OptionRow:
     """One option of the list, with the bar of its interval as the page draws it (0 to 100)."""
@@ -53,10 +59,7 @@ class OptionRow:
 
     @property
     def strike_range(self) -> str:
-        low, high = self.suggestion.strike_low, self.suggestion.strike_high
-        if low is None or high is None:
-            return ""
-        return f"{percent(low)} to {percent(high)} %"
+        return strike_range(self.suggestion)
 
     @property
     def bar(self) -> dict[str, float] | None:

@@ -12,10 +12,12 @@ import numpy as np
 
 from coachsite.demo.scenario import Bowler
 from lanes.motion import BallSpec, Film, checkpoints, lane_friction
+from lanes.motion.geometry import ARROWS_FT, BOARD_IN
 from lanes.reading.leaves import ALL_PINS, pins_standing
 from lanes.reading.shots import LoggedShot
 
 CHANGES = ("burn", "carrydown", "slowing")
+FULL_WATCH = ("laydown", "arrows", "breakpoint", "head_pin", "deck_exit")
 
 # How well a coach reads, one sd: boards, and ft for where the breakpoint is.
 READING_SD = {
@@ -52,7 +54,7 @@ class Plan:
     lanes: tuple[int, ...] = (1,)
     games: bool = False
     spare_ball: str = ""
-    watch: tuple[str, ...] = ("laydown", "arrows", "breakpoint", "head_pin", "deck_exit")
+    watch: tuple[str, ...] = FULL_WATCH
     move_after: int | None = None  # the coach moves the student here
     ball_after: int | None = None  # or gives them the second ball here
     marks_throws: bool = True
@@ -128,7 +130,7 @@ def _strike_ball(
     laydown, launch = lines[1 if second else 0]
     if plan.move_after is not None and order >= plan.move_after:
         laydown, launch = laydown + 1.5, launch + 0.1
-    aim = round(2 * (laydown - np.tan(np.radians(launch)) * 15 * 12 / (41.5 / 39))) / 2
+    aim = round(2 * (laydown - np.tan(np.radians(launch)) * ARROWS_FT * 12 / BOARD_IN)) / 2
     off = rng.random() < 0.08
     spread = 2.6 if off else 1.0
     speed = b.speed_mph + rng.normal(0, b.speed_sd_mph) * spread

@@ -16,7 +16,7 @@ from django.utils import timezone
 
 from clients.models import AuditEntry, Ball, Client, Consent, Guardianship, RoleGrant, Surface, User
 from coachsite.demo import history, scenario
-from coachsite.demo.bowling import CHANGES, Plan, bowl
+from coachsite.demo.bowling import CHANGES, FULL_WATCH, Plan, bowl
 from coachsite.demo.scenario import BOWLERS, KLARA, MODELS, ORLA, SPARE_BALL, STAFF
 from lanes.models import Centre, Lane, Pattern, Session, SessionBall, Shot
 from lanes.motion import BallSpec, PatternSheet, parse_pattern
@@ -39,7 +39,6 @@ _WORDS = [
     "heron",
     "inlet",
 ]
-_FULL_WATCH = ("laydown", "arrows", "breakpoint", "head_pin", "deck_exit")
 
 
 _LOADED = "demo.loaded"
@@ -268,7 +267,7 @@ def _plans(
             lanes=(7, 8) if games else (int(rng.integers(1, 15)),),
             games=games,
             spare_ball=SPARE_BALL.name if any(x[0] == SPARE_BALL.name for x in shelf) else "",
-            watch=_FULL_WATCH if age % 4 == 0 else ("arrows", "head_pin", "deck_exit"),
+            watch=FULL_WATCH if age % 4 == 0 else ("arrows", "head_pin", "deck_exit"),
             move_after=35 if age % 5 == 2 else None,
             ball_after=38 if age % 5 == 4 else None,
         )

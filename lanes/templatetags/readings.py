@@ -6,9 +6,10 @@ from django import template
 
 from lanes import readings
 from lanes.models import Session
-from lanes.report_page import certainty
+from lanes.report_page import certainty, strike_range
 
 register = template.Library()
+register.filter(strike_range)
 
 
 @register.simple_tag
@@ -23,11 +24,6 @@ def signed(value: float | None, digits: int = 1) -> str:
         return "–"
     text = f"{value:+.{digits}f}"
     return text.replace("-", "−") if float(text) else f"{0:.{digits}f}"
-
-
-@register.filter
-def percent(share: float | None) -> str:
-    return "–" if share is None else f"{100 * share:.0f} %"
 
 
 @register.filter

@@ -21,7 +21,7 @@ FROZEN = "This report has been sent and is frozen. Make a new version to change 
 
 def _coached(request: HttpRequest, pk: int) -> Report:
     """Return the report, if the user coaches its client; 404 otherwise."""
-    reports = Report.objects.coached_by(request.user).select_related(
+    coached = Report.objects.coached_by(request.user).select_related(
         "reading",
         "sent_by",
         "session__client__coach",
@@ -29,7 +29,7 @@ def _coached(request: HttpRequest, pk: int) -> Report:
         "session__block__centre",
         "session__block__pattern",
     )
-    return get_object_or_404(reports, pk=pk)
+    return get_object_or_404(coached, pk=pk)
 
 
 @require_GET

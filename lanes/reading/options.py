@@ -45,7 +45,7 @@ _NORMAL_90 = 1.645
 # the line that was thrown. Assumed, one sd of the chance, and per board of feet and eyes; sized on
 # lanes with another friction law (tests/reading/simulator.py).
 _MODEL_SD = 0.07
-_MODEL_SD_PER_BOARD = 0.02
+_MODEL_SD_PER_BOARD = 0.012
 # Two options are told apart where one is better on at least four in five of the lanes that the fit
 # leaves possible; a coach moves on such odds, and the intervals beside show the doubt.
 _TOLD_APART = 20.0

@@ -117,3 +117,21 @@ def test_lane_looks_friction_up_like_the_kernel():
     smooth = 0.5 * (mu[1:] + mu[:-1])
     slipping = slid.track[-1, 3] - s[1:] > 1e-6
     assert taken[slipping] == pytest.approx(smooth[slipping], abs=0.003)
+
+
+@pytest.mark.parametrize("state", [LaneState(), LaneState(0.8, 0.7, 1.2), LaneState(1.3, 0.9, 0.8)])
+def test_once_it_rolls_the_full_equations_end_as_the_release_alone_says(state):
+    """Row 19 of the facts: v_f = v0/(1+k) + s k/(1+k) whatever the lane. Built into the kernel, so
+    it is asked of the reference, and of the kernel beside it."""
+    release = Release(15.0, 330, 55, 9, 22, 2.6)
+    lane = lane_friction(parse_pattern(SHEET).film("right"), BALL, scale=1.1, state=state)
+    share = BALL.k / (1 + BALL.k)
+    v0, turn = release.speed_mph * MPH_MPS, math.radians(release.rotation_deg)
+    surface = release.rev_rpm * 2 * math.pi / 60 * BALL_RADIUS_M * math.cos(math.radians(9))
+    across = share * surface * math.sin(turn)
+    along = v0 * (1 - share) + share * surface * math.cos(turn)
+    end = math.degrees(math.atan2(across, along)) - release.launch_deg
+    assert reference(release, lane, BALL.k)[1] == pytest.approx(end, abs=0.005)
+    path = roll(release, BALL, lane)
+    assert path.roll_start_ft is not None
+    assert path.entry_angle_deg == pytest.approx(end, abs=0.005)

@@ -19,23 +19,6 @@ FRAMES = 10
 Pins = int | None  # pins felled by one ball, None where not recorded
 
 
-class ScoreError(ValueError):
-    """The balls cannot have been bowled in this order; the message says where."""
-
-
-@dataclass(frozen=True)
-class GameScore:
-    """Ten frames' balls and running totals; ``None`` where a total is not known yet."""
-
-    frames: tuple[tuple[Pins, ...], ...]
-    cumulative: tuple[int | None, ...]
-
-    @property
-    def score(self) -> int | None:
-        """The final score, ``None`` for a game that is not finished or not fully recorded."""
-        return self.cumulative[FRAMES - 1] if len(self.cumulative) == FRAMES else None
-
-
 @dataclass(frozen=True)
 class Frame:
     """One frame as a score sheet shows it.
@@ -104,37 +87,16 @@ def frame_is_over(balls: Sequence[Pins], frame: int) -> bool:
     return len(balls) == 2 and None not in balls and not is_mark(balls)
 
 
-def score_frames(frames: Sequence[Sequence[Pins]]) -> GameScore:
-    """Return the running totals of a game that is given frame by frame."""
-    cumulative: list[int | None] = []
+def running_totals(frames: Sequence[Sequence[Pins]]) -> tuple[int | None, ...]:
+    """Return a game's total after each frame; ``None`` from where it is not known yet."""
+    totals: list[int | None] = []
     total: int | None = 0
     for i, balls in enumerate(frames):
         following = [pins for later in frames[i + 1 :] for pins in later]
         worth = frame_score(balls, following, i + 1)
         total = None if total is None or worth is None else total + worth
-        cumulative.append(total)
-    return GameScore(tuple(tuple(balls) for balls in frames), tuple(cumulative))
-
-
-def score_game(rolls: Sequence[int]) -> GameScore:
-    """Return frames and running totals for the pins felled by each ball, a foul being 0.
-
-    The game may stop anywhere. Raises :class:`ScoreError` for a ball that cannot be: more pins
-    than stood, or a ball after the end of the game.
-    """
-    frames: list[list[int]] = []
-    standing = 10
-    for number, pins in enumerate(rolls, start=1):
-        if not frames or (frame_is_over(frames[-1], len(frames)) and len(frames) < FRAMES):
-            frames.append([])
-            standing = 10
-        elif frame_is_over(frames[-1], len(frames)):
-            raise ScoreError(f"ball {number}: the game was over before it")
-        if not 0 <= pins <= standing:
-            raise ScoreError(f"ball {number}: {pins} pins cannot fall when {standing} stand")
-        frames[-1].append(pins)
-        standing = standing - pins or 10
-    return score_frames(frames)
+        totals.append(total)
+    return tuple(totals)
 
 
 @dataclass(frozen=True)
@@ -218,12 +180,12 @@ def _score_logged_game(number: int, logged: dict[int, list[LoggedShot]]) -> Game
         pins.append(felled)
     if last < FRAMES or not frame_is_over(pins[-1], FRAMES):
         notes.append("the game is not finished")
-    scored = score_frames(pins)
+    totals = running_totals(pins)
     frames = tuple(
         Frame(
             frame=i + 1,
             balls=tuple(ball.sign for ball in balls),
-            cumulative=scored.cumulative[i],
+            cumulative=totals[i],
             mark=_mark(pins[i], i + 1),
             split=any(b.fresh and not b.shot.foul and is_split(b.shot.leave) for b in balls),
             foul=any(ball.shot.foul for ball in balls),
@@ -231,7 +193,8 @@ def _score_logged_game(number: int, logged: dict[int, list[LoggedShot]]) -> Game
         )
         for i, balls in enumerate(by_frame)
     )
-    return Game(number, frames, scored.score, tuple(notes))
+    score = totals[-1] if last == FRAMES else None
+    return Game(number, frames, score, tuple(notes))
 
 
 def _over_before_the_end(felled: Sequence[Pins], frame: int) -> bool:

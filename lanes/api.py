@@ -129,9 +129,14 @@ def one_shot(request: Request, pk: uuid.UUID) -> Response:
 
 
 def _object(request: Request) -> dict[str, Any]:
-    if not isinstance(request.data, dict):
+    try:
+        found = request.data
+    except RecursionError:  # brackets within brackets by the thousand
+        found = None
+    # A name that cannot be printed could not be answered either (half a character, for one).
+    if not isinstance(found, dict) or not all(name.isprintable() for name in found):
         raise exceptions.ValidationError({"detail": ["expected one JSON object"]})
-    return dict(request.data)
+    return dict(found)
 
 
 def _key(text: Any) -> uuid.UUID | None:

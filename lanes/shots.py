@@ -60,6 +60,8 @@ def log_shot(
     for attempt in range(_TRIES):
         try:
             with transaction.atomic():
+                # One phone after the other, or several that hurry would never agree on numbers.
+                Session.objects.select_for_update().get(pk=session.pk)
                 shot.number = _free_number(session, wanted)
                 shot.full_clean(**_TYPED_ALREADY)
                 shot.save(force_insert=True)

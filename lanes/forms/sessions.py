@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
 from django import forms
@@ -170,6 +171,13 @@ class ImportNewForm(BlockForm, LogFileForm):
     def __init__(self, *args: Any, user: User, **kwargs: Any) -> None:
         super().__init__(*args, user=user, **kwargs)
         self.fields["client"].queryset = Client.objects.editable_by(user)
+
+    def clean_starts_at(self) -> datetime:
+        """Refuse a slip of the keyboard; the first and last days of the calendar fit no zone."""
+        starts_at = self.cleaned_data["starts_at"]
+        if not 1950 <= starts_at.year <= timezone.now().year + 1:
+            raise ValidationError("Expected the day of the session, from 1950 to next year.")
+        return starts_at
 
     def clean_values(self) -> tuple[ClientFacts, list[BallSpec]] | None:
         upload = self.cleaned_data["values"]

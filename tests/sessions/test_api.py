@@ -145,3 +145,8 @@ def test_a_version_beyond_all_numbers_is_refused(cast, carl, address):
     for body in ('{"version": 1e999}', '{"version": "x"}', "{}"):
         answer = carl.patch(f"/api/shots/{shot.pk}", body, content_type="application/json")
         assert answer.status_code == 400
+
+
+@pytest.mark.parametrize("body", ['{"a\\ud800": 1}', '{"a":' * 5000, "[]", "null"])
+def test_what_is_no_object_with_names_is_refused(carl, address, body):
+    assert carl.post(address, body, content_type="application/json").status_code == 400

@@ -172,6 +172,13 @@ def test_a_session_made_for_a_file_goes_with_it(cast, carl):
     assert Session.objects.visible_to(cast.carl).count() == 1
 
 
+@pytest.mark.parametrize("day", ["0001-01-01T00:00", "9999-12-31T23:59", "2206-03-04T18:30"])
+def test_a_day_that_no_session_had_is_a_slip_of_the_keyboard(cast, carl, day):
+    answer = carl.post("/sessions/import/", new_session(cast, starts_at=day))
+    assert "from 1950 to next year" in answer.content.decode()
+    assert not ImportDraft.objects.exists()
+
+
 def test_a_bad_file_starts_no_session(cast, carl):
     answer = carl.post("/sessions/import/", new_session(cast, text="nothing,here\n1,2\n"))
     assert "no column" in answer.content.decode()

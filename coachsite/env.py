@@ -10,6 +10,7 @@ import os
 import secrets
 import tempfile
 from pathlib import Path
+from urllib.parse import urlsplit
 
 from django.core.exceptions import ImproperlyConfigured
 
@@ -31,6 +32,21 @@ def env_flag(name: str, default: bool = False) -> bool:
     if text not in {"", "True", "False"}:
         raise ImproperlyConfigured(f"{name}: expected True or False, not {text!r}")
     return default if text == "" else text == "True"
+
+
+def site_addresses(text: str) -> list[str]:
+    """Return the addresses in SITE_URL; one that no link can be made of is a mistake and is said.
+
+    Without "https://" a site meant for TLS would run without it.
+    """
+    addresses = [url.strip().rstrip("/") for url in text.split(",") if url.strip()]
+    for address in addresses:
+        scheme, host, *rest = urlsplit(address)
+        if scheme not in ("http", "https") or not host or any(rest):
+            raise ImproperlyConfigured(
+                f"SITE_URL: expected an address such as https://coach.example, not {address!r}"
+            )
+    return addresses
 
 
 def kept_secret(path: Path) -> str:

@@ -12,7 +12,7 @@ from urllib.parse import urlsplit
 import dj_database_url
 from csp.constants import NONE, SELF
 
-from coachsite.env import env_flag, env_text, kept_secret
+from coachsite.env import env_flag, env_text, kept_secret, site_addresses
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 DATA_DIR = Path(env_text("COACHSITE_DATA", str(BASE_DIR / "var"))).resolve()
@@ -23,9 +23,7 @@ SECRET_KEY = env_text("SECRET_KEY") or kept_secret(DATA_DIR / "secret_key")
 
 # Where people reach the site. More than one address may stand here, the first is the one that
 # goes into invitations: "https://coach.example, http://192.168.1.20:8000".
-SITE_URLS = [url.strip().rstrip("/") for url in env_text("SITE_URL").split(",") if url.strip()] or [
-    "http://localhost:8000"
-]
+SITE_URLS = site_addresses(env_text("SITE_URL")) or ["http://localhost:8000"]
 SITE_URL = SITE_URLS[0]
 ALLOWED_HOSTS = sorted(
     {urlsplit(url).hostname or "" for url in SITE_URLS} | {"localhost", "127.0.0.1"}

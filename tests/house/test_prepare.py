@@ -10,6 +10,7 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
+from django.core.exceptions import ImproperlyConfigured
 
 from coachsite import env
 from tests.house.scripts import ROOT
@@ -92,3 +93,15 @@ def test_a_key_is_whole_or_not_there(tmp_path, monkeypatch):
     assert env.kept_secret(path) == key
     assert path.stat().st_mode & 0o777 == 0o600
     assert list(tmp_path.iterdir()) == [path]
+
+
+def test_addresses_of_the_site_are_read():
+    text = "https://coach.example:8443/, http://192.168.1.20:8000"
+    assert env.site_addresses(text) == ["https://coach.example:8443", "http://192.168.1.20:8000"]
+    assert env.site_addresses("") == []
+
+
+@pytest.mark.parametrize("text", ["coach.example", "https://", "ftp://a", "https://a.example/b"])
+def test_an_address_that_no_link_can_be_made_of_is_said(text):
+    with pytest.raises(ImproperlyConfigured, match="SITE_URL: expected"):
+        env.site_addresses(text)

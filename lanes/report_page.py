@@ -321,7 +321,7 @@ class ShotRow:
             return ""
         ranked = sorted(cause.items(), key=lambda item: -item[1])
         shown = [ranked[0]] + [item for item in ranked[1:2] if item[1] >= 0.3]
-        return ", ".join(f"{name} {percent(p)} %" for name, p in shown)
+        return ", ".join(f"{name} {certainty(p)}" for name, p in shown)
 
     @property
     def counts(self) -> bool:

@@ -8,7 +8,7 @@ import pytest
 from django.urls import reverse
 
 from lanes import reports
-from lanes.report_page import charts, lane_picture
+from lanes.report_page import ShotRow, charts, lane_picture
 from tests.reports.conftest import make_reading
 from tests.reports.pages import text_of
 from tests.reports.sample_reading import sample_reading
@@ -116,6 +116,13 @@ def test_each_change_of_the_lane_is_told_once_and_never_as_certain(cast, as_user
     assert "(over 99 % sure)" in page
     label = f"shot {change['shot']}: mid-lane, over 99 %"
     assert [one["words"] for one in charts(reading.data)[0]["changes"]] == [label]
+
+
+def test_a_cause_is_never_certain():
+    cause = {"throw": 0.998, "lane": 0.002, "ball": 0.0, "chance": 0.0}
+    assert ShotRow({"cause": cause}).cause == "throw over 99 %"
+    even = {"throw": 0.54, "lane": 0.02, "ball": 0.02, "chance": 0.42}
+    assert ShotRow({"cause": even}).cause == "throw 54 %, chance 42 %"
 
 
 def test_the_lane_stands_in_the_rows_only_where_it_was_noted(cast, as_user):

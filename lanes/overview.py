@@ -16,7 +16,7 @@ from django.db.models import (
 from django.db.models.functions import Coalesce
 
 from clients.models import Client, User
-from lanes.models import Receipt, Report, Session, Shot
+from lanes.models import ImportDraft, Receipt, Report, Session, Shot
 
 
 def _waiting(sessions: QuerySet[Session]) -> QuerySet[Session]:
@@ -47,7 +47,8 @@ def clients_by_recency(user: User) -> QuerySet[Client]:
 def sessions_seen_by(user: User, client: Client | None = None) -> QuerySet[Session]:
     """Return the sessions that the user may see, of all clients or of one, the newest first.
 
-    Each has `shot_count`, and in `report_state` how far the newest version of its report is.
+    Each has `shot_count`, and in `report_state` how far the newest version of its report is;
+    `file_waits` says that an uploaded log was looked at and neither taken nor thrown away.
     """
     sessions = Session.objects.visible_to(user)
     if client is not None:
@@ -58,6 +59,7 @@ def sessions_seen_by(user: User, client: Client | None = None) -> QuerySet[Sessi
         .annotate(
             shot_count=Count("shots", filter=Q(shots__deleted_at=None), distinct=True),
             report_state=Subquery(newest.values("state")[:1]),
+            file_waits=Exists(ImportDraft.objects.filter(session=OuterRef("pk"), applied_at=None)),
         )
         .order_by("-block__starts_at", "-created_at")
     )

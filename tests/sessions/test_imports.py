@@ -99,6 +99,13 @@ def test_changed_shots_change_only_on_the_coachs_yes(cast, carl):
     assert (shot.arrows, shot.version) == (14, 2)
 
 
+def test_the_list_says_where_a_file_waits(cast, carl):
+    address = upload(carl, cast.session, LOG)["Location"]
+    assert "a file waits" in carl.get("/sessions/").content.decode()
+    carl.post(address, {"choice": "take"})
+    assert "a file waits" not in carl.get("/sessions/").content.decode()
+
+
 def test_a_column_that_the_file_lacks_changes_nothing(cast, carl):
     carl.post(upload(carl, cast.session, LOG)["Location"], {"choice": "take"})
     address = upload(carl, cast.session, "shot,head_pin\n1,17\n")["Location"]

@@ -187,6 +187,15 @@ def test_any_column_may_be_missing(column):
     assert reading["options"]
 
 
+def test_without_the_speed_a_lane_that_changed_is_told_with_that_caution(burned):
+    """A throw that slows down looks the same as a burn where nobody read the speed."""
+    caution = "The speed was not read"
+    assert caution not in burned["verdict"]["why"]
+    blind = read([replace(s, speed_mph=None) for s in session("slow student", 1)])
+    assert blind["verdict"]["kind"] == "lane"
+    assert caution in blind["verdict"]["why"]
+
+
 def test_nothing_known_of_student_or_ball_is_assumed_and_said():
     shots = [replace(s, ball="") for s in session("nothing", 7)]
     reading = read(shots, ClientFacts("right"), [])

@@ -76,6 +76,20 @@ def _other_owners(user: User) -> list[RoleGrant]:
     return [grant for grant in owners if grant.user_id != user.pk and grant.user.is_active]
 
 
+def change_account(user: User, *, fields: list[str]) -> None:
+    """Save what somebody changed of their own account, and write down which fields."""
+    with transaction.atomic():
+        user.save(update_fields=fields)
+        audit.record(user, "account.changed", user, fields=fields)
+
+
+def keep_password(user: User, **how: str) -> None:
+    """Save the password that was set; hashing it, which is slow, came before the write lock."""
+    with transaction.atomic():
+        user.save(update_fields=["password"])
+        audit.record(user, "password.changed", user, **how)
+
+
 def may_make_password_link(by: User, user: User) -> bool:
     """The owner for everybody, a coach for own students who are nothing else.
 

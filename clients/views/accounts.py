@@ -6,14 +6,13 @@ from django.contrib import messages
 from django.contrib.auth import login, update_session_auth_hash
 from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.views import LoginView, LogoutView
-from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
-from clients import audit, auth, consents, people
+from clients import auth, consents, people
 from clients.forms.accounts import AccountForm, ChangePasswordForm, LogInForm, NewPasswordForm
 from clients.models import User
 from clients.views.links import keep_token_out_of_sight
@@ -36,14 +35,12 @@ log_out = login_not_required(LogoutView.as_view())
 
 @require_http_methods(["GET", "POST"])
 def account(request: HttpRequest) -> HttpResponse:
-    """One's own name, e-mail and units; a guardian's wards stand below."""
+    """One's own name and e-mail; a guardian's wards stand below."""
     user = request.user
     form = AccountForm(request.POST or None, instance=User.objects.get(pk=user.pk))
     if form.is_valid():
         if form.changed_data:
-            with transaction.atomic():
-                form.instance.save(update_fields=form.changed_data)
-                audit.record(user, "account.changed", user, fields=form.changed_data)
+            people.change_account(form.instance, fields=form.changed_data)
         messages.success(request, "Saved.")
         return redirect("account")
     return render(request, "clients/account.html", {"form": form, "wards": consents.wards_of(user)})
@@ -55,10 +52,7 @@ def change_password(request: HttpRequest) -> HttpResponse:
     """A new password; whoever else is logged in with this account is out at once."""
     form = ChangePasswordForm(request.user, request.POST or None)
     if form.is_valid():
-        form.save(commit=False)  # hashes, which is slow, before the write lock
-        with transaction.atomic():
-            form.user.save(update_fields=["password"])
-            audit.record(request.user, "password.changed", request.user)
+        people.keep_password(form.save(commit=False))
         update_session_auth_hash(request, form.user)
         messages.success(request, "The new password counts from now on, on every device.")
         return redirect("account")
@@ -82,10 +76,7 @@ def set_password(request: HttpRequest, uid: str, token: str) -> HttpResponse:
         )
     form = NewPasswordForm(user, request.POST or None)
     if form.is_valid():
-        form.save(commit=False)
-        with transaction.atomic():
-            user.save(update_fields=["password"])
-            audit.record(user, "password.changed", user, by="link")
+        people.keep_password(form.save(commit=False), by="link")
         if auth.may_log_in(user):
             login(request, user, backend=auth.BACKEND)
         return redirect("today")

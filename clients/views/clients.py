@@ -8,13 +8,13 @@ import json
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.utils.text import slugify
 from django.views.decorators.http import require_GET, require_http_methods
 
 from clients import records
 from clients.forms.people import ClientForm, WalkInForm
 from clients.gates import coaches_only, gear_keepers_only
 from clients.models import Client
+from clients.views.downloads import download
 
 
 @coaches_only
@@ -52,9 +52,7 @@ def client_facts(request: HttpRequest, pk: int) -> HttpResponse:
     """The client file that `read_log --client` takes."""
     client = get_object_or_404(Client.objects.editable_by(request.user), pk=pk)
     text = json.dumps(records.client_facts(client), indent=2, ensure_ascii=False)
-    name = f"{slugify(client.name) or client.pk}.client.json"
-    headers = {"Content-Disposition": f'attachment; filename="{name}"'}
-    return HttpResponse(text + "\n", content_type="application/json", headers=headers)
+    return download(text + "\n", client.name, ".client.json", "application/json")
 
 
 @gear_keepers_only

@@ -15,11 +15,12 @@ from clients.forms.invitations import InviteForm
 from clients.forms.roles import RolesForm
 from clients.gates import coaches_only
 from clients.models import Client, Invitation, User
+from clients.views.asked import asked_key
 from clients.views.links import keep_link, keep_token_out_of_sight, shown_link
 
 
-@require_GET
 @coaches_only
+@require_GET
 def people_list(request: HttpRequest) -> HttpResponse:
     """Everybody for the owner, those around own clients for a coach; and who is invited."""
     users = (
@@ -34,8 +35,8 @@ def people_list(request: HttpRequest) -> HttpResponse:
 
 @never_cache
 @keep_token_out_of_sight
-@require_GET
 @coaches_only
+@require_GET
 def person(request: HttpRequest, pk: int) -> HttpResponse:
     """One account: its roles, whether it is open, a link for a new password."""
     return _person_page(request, _seen_user(request, pk))
@@ -67,8 +68,8 @@ def _owned_user(request: HttpRequest, pk: int) -> User:
     return user
 
 
-@require_POST
 @coaches_only
+@require_POST
 def person_roles(request: HttpRequest, pk: int) -> HttpResponse:
     user = _owned_user(request, pk)
     form = RolesForm(request.POST)
@@ -85,8 +86,8 @@ def person_roles(request: HttpRequest, pk: int) -> HttpResponse:
     return _person_page(request, user, form, status=400)
 
 
-@require_POST
 @coaches_only
+@require_POST
 def person_close(request: HttpRequest, pk: int) -> HttpResponse:
     user = _owned_user(request, pk)
     try:
@@ -98,8 +99,8 @@ def person_close(request: HttpRequest, pk: int) -> HttpResponse:
     return redirect("clients:person", pk=user.pk)
 
 
-@require_POST
 @coaches_only
+@require_POST
 def person_open(request: HttpRequest, pk: int) -> HttpResponse:
     user = _owned_user(request, pk)
     people.open_account(user, by=request.user)
@@ -107,8 +108,8 @@ def person_open(request: HttpRequest, pk: int) -> HttpResponse:
     return redirect("clients:person", pk=user.pk)
 
 
-@require_POST
 @coaches_only
+@require_POST
 def person_password(request: HttpRequest, pk: int) -> HttpResponse:
     """Make a link by which this person sets a new password."""
     user = _seen_user(request, pk)
@@ -119,16 +120,12 @@ def person_password(request: HttpRequest, pk: int) -> HttpResponse:
     return redirect("clients:person", pk=user.pk)
 
 
-@require_http_methods(["GET", "POST"])
 @coaches_only
+@require_http_methods(["GET", "POST"])
 def invite(request: HttpRequest) -> HttpResponse:
     """Invite somebody; from a client's page, with the client already chosen."""
-    asked = request.GET.get("client", "")
-    client = (
-        Client.objects.editable_by(request.user).filter(pk=asked).first()
-        if asked.isdecimal() and len(asked) < 12
-        else None
-    )
+    mine = Client.objects.editable_by(request.user)
+    client = mine.filter(pk=asked_key(request.GET.get("client"))).first()
     role = request.GET.get("role", "student" if client else "")
     initial = {"client": client, "role": role}
     if client and role == "student":
@@ -144,8 +141,8 @@ def invite(request: HttpRequest) -> HttpResponse:
 
 @never_cache
 @keep_token_out_of_sight
-@require_GET
 @coaches_only
+@require_GET
 def invitation(request: HttpRequest, pk: int) -> HttpResponse:
     """The link and its QR code, once; afterwards what became of the invitation."""
     found = _seen_invitation(request, pk)
@@ -163,8 +160,8 @@ def _seen_invitation(request: HttpRequest, pk: int) -> Invitation:
     return get_object_or_404(seen, pk=pk)
 
 
-@require_POST
 @coaches_only
+@require_POST
 def invitation_renew(request: HttpRequest, pk: int) -> HttpResponse:
     found = _seen_invitation(request, pk)
     try:
@@ -176,8 +173,8 @@ def invitation_renew(request: HttpRequest, pk: int) -> HttpResponse:
     return redirect("clients:invitation", pk=found.pk)
 
 
-@require_POST
 @coaches_only
+@require_POST
 def invitation_revoke(request: HttpRequest, pk: int) -> HttpResponse:
     found = _seen_invitation(request, pk)
     invitations.revoke(found, by=request.user)

@@ -9,11 +9,11 @@ from __future__ import annotations
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.utils.text import slugify
 from django.views.decorators.http import require_GET, require_http_methods
 
 from clients.gates import coaches_only, staff_only
 from clients.names import NameTaken
+from clients.views.downloads import download
 from lanes import patterns as pattern_book
 from lanes.forms.patterns import MappingForm, SheetForm
 from lanes.models import Pattern
@@ -47,9 +47,7 @@ def pattern(request: HttpRequest, pk: int) -> HttpResponse:
 def pattern_csv(request: HttpRequest, pk: int) -> HttpResponse:
     pattern = get_object_or_404(Pattern.objects.visible_to(request.user), pk=pk)
     text = pattern_book.write_csv(pattern_book.sheet_of(pattern))
-    name = f"{slugify(pattern.name) or pattern.pk}.csv"
-    headers = {"Content-Disposition": f'attachment; filename="{name}"'}
-    return HttpResponse(text, content_type="text/csv; charset=utf-8", headers=headers)
+    return download(text, pattern.name, ".csv", "text/csv; charset=utf-8")
 
 
 def _facts(sheet: PatternSheet) -> dict[str, object]:

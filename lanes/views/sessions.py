@@ -12,6 +12,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from clients.gates import coaches_only
 from clients.models import Ball, Client
+from clients.views.asked import asked_key
 from lanes import overview, sessions
 from lanes.forms.sessions import AtHandForm, BlockForm, SessionForm
 from lanes.models import Block, Session
@@ -131,7 +132,7 @@ def ball_add(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
     session = _session(request, pk)
     ball = get_object_or_404(
         Ball.objects.visible_to(request.user).filter(client=session.client),
-        pk=_whole(request.POST.get("ball")),
+        pk=asked_key(request.POST.get("ball")),
     )
     sessions.add_ball(session=session, ball=ball, by=request.user)
     messages.success(request, f"{ball} is at hand.")
@@ -158,7 +159,7 @@ def _asked_client(request: HttpRequest) -> Client | None:
     text = request.GET.get("client", "")
     if not text:
         return None
-    return get_object_or_404(Client.objects.editable_by(request.user), pk=_whole(text))
+    return get_object_or_404(Client.objects.editable_by(request.user), pk=asked_key(text))
 
 
 def _blocks(request: HttpRequest, client: Client, facts: sessions.BlockFacts) -> dict:
@@ -191,7 +192,3 @@ def _uuid(text: str) -> uuid.UUID | None:
         return uuid.UUID(text)
     except ValueError:
         return None
-
-
-def _whole(text: str | None) -> int | None:
-    return int(text) if text and text.isdecimal() and len(text) < 12 else None

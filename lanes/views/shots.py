@@ -9,10 +9,10 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.text import slugify
 from django.views.decorators.cache import cache_control
 from django.views.decorators.http import require_GET
 
+from clients.views.downloads import download
 from lanes import shots
 from lanes.models import Session, Shot
 from lanes.shotlog import BY_NAME, COLUMNS, write_csv, write_xlsx
@@ -106,9 +106,7 @@ def export(request: HttpRequest, pk: uuid.UUID, kind: str) -> HttpResponse:
     else:
         raise Http404
     day = timezone.localtime(session.block.starts_at).strftime("%Y-%m-%d")
-    name = f"{slugify(session.client.name) or 'shots'}-{day}.{kind}"
-    headers = {"Content-Disposition": f'attachment; filename="{name}"'}
-    return HttpResponse(body, content_type=mime, headers=headers)
+    return download(body, f"{session.client.name} {day}", f".{kind}", mime)
 
 
 def _session(request: HttpRequest, pk: uuid.UUID) -> Session:

@@ -59,7 +59,7 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     # Deny by default: a page that anybody may see says so with @login_not_required.
-    "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "coachsite.middleware.LogInFirst",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",

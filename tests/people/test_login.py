@@ -179,3 +179,20 @@ def test_a_guardian_keeps_an_email(ward, cast, as_user) -> None:
     response = as_user(ward).post("/account/", {"name": "Wil", "email": ""})
     assert response.status_code == 200
     assert "This field is required" in response.content.decode()
+
+
+@pytest.mark.parametrize(
+    ("came_from", "goes_on_to"),
+    [
+        ("http://testserver/portal/1/", "/portal/1/"),
+        ("http://elsewhere.example/portal/1/", "/"),
+        ("", "/"),
+    ],
+)
+def test_a_form_sent_after_the_log_in_ran_out_goes_on_to_its_page(
+    db, came_from: str, goes_on_to: str
+) -> None:
+    """The address of the form itself takes no GET, and would show an empty page."""
+    answer = Browser().post("/portal/1/read/", headers={"Referer": came_from})
+    assert answer.status_code == 302
+    assert answer.url == f"/login/?next={goes_on_to}"

@@ -1,6 +1,8 @@
 """The command of DESIGN section 6: what it prints, and one clear line for bad input."""
 
 import json
+import subprocess
+import sys
 from io import StringIO
 
 import pytest
@@ -145,9 +147,6 @@ def test_missing_files_are_named(log, tmp_path):
 
 def test_the_command_line_ends_with_2_and_one_line(log, client):
     """As a shell sees it: exit status 2, nothing but one line on standard error."""
-    import subprocess
-    import sys
-
     client.write_text('{"hand": "both"}')
     done = subprocess.run(
         [sys.executable, "manage.py", "read_log", str(log), "--client", str(client)],

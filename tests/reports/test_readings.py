@@ -7,6 +7,7 @@ import io
 import json
 
 import pytest
+from django.utils import timezone
 
 from clients import jobs
 from clients.jobs import JobProblem
@@ -146,8 +147,6 @@ def test_leaves_alone_make_a_report_that_says_its_limits(cast):
 
 
 def test_a_deleted_session_is_not_read(logged):
-    from django.utils import timezone
-
     job = readings.ask(logged, None)
     logged.deleted_at = timezone.now()
     logged.save()

@@ -379,7 +379,9 @@ def _hears_of_answers(report: Report, author: User) -> list[User]:
 
 
 def _address_for(reader: User, report: Report) -> str:
-    page = "lanes:report" if reader.is_staff_member else "portal_report"
+    """Return where this reader finds the report: a coach who is a guardian too may have both."""
+    coaches = Report.objects.coached_by(reader).filter(pk=report.pk).exists()
+    page = "lanes:report" if coaches else "portal_report"
     return settings.SITE_URL + reverse(page, args=[report.pk])
 
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 import uuid
 
 import pytest
+from django.conf import settings
 
-from clients.models import AuditEntry, Mail
+from clients.models import AuditEntry, Mail, RoleGrant
 from lanes import reports, words
 from lanes.models import Answer, Homework, Receipt, Report, Suggestion
 from lanes.models.reports import Frozen
@@ -173,6 +174,17 @@ def test_a_guardians_answer_goes_to_coach_and_student(cast, wendys):
     Mail.objects.all().delete()
     reports.answer(wendys, by=cast.gina, key=uuid.uuid4(), text="She practises on Mondays")
     assert {mail.to for mail in Mail.objects.all()} == {cast.carl, cast.wendy}
+
+
+def test_a_guardian_who_works_here_gets_a_link_that_opens(cast, wendys, as_user):
+    """The shop operator sees no lessons, but as a guardian the ward's report in the portal."""
+    RoleGrant.objects.create(user=cast.gina, role="operator")
+    Mail.objects.all().delete()
+    reports.answer(wendys, by=cast.wendy, key=uuid.uuid4(), text="Thank you")
+    letter = Mail.objects.get(to=cast.gina)
+    (link,) = [line for line in letter.body.splitlines() if line.startswith(settings.SITE_URL)]
+    page = as_user(cast.gina).get(link.removeprefix(settings.SITE_URL))
+    assert page.status_code == 200
 
 
 def test_a_key_that_was_used_for_other_words_loses_neither(cast, wendys):

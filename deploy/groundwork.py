@@ -116,6 +116,8 @@ def app_environment(extra=None, venv=VENV):
     environment["VIRTUAL_ENV"] = str(venv)
     environment["PYTHONUNBUFFERED"] = "1"
     environment.pop("PYTHONHOME", None)
+    # What is compiled once is what makes the second start fast; pip was told to leave it to us.
+    environment.pop("PYTHONDONTWRITEBYTECODE", None)
     environment.update(extra or {})
     return environment
 

@@ -100,3 +100,19 @@ def test_the_report_reads_without_javascript(world, chromium, live_server, log_i
     expect(page.get_by_role("row", name="Head pin")).to_contain_text("+0.8")
     expect(page.locator("#charts")).to_be_hidden()
     context.close()
+
+
+def test_words_typed_while_an_option_moves_stay(world, desk, log_in):
+    """On a slow network the coach has gone on typing before the new order is back."""
+    log_in(desk, world.carl)
+    desk.goto(reverse("lanes:report_edit", args=[world.draft.pk]))
+    first = desk.locator(".option-order strong").first.inner_text()
+
+    def later(route) -> None:
+        desk.get_by_label("Headline").fill("Typed meanwhile")
+        route.continue_()
+
+    desk.route("**/edit/", later)
+    desk.get_by_role("button", name=f"Move down: {first}").click()
+    expect(desk.locator(".option-order strong").nth(1)).to_have_text(first)
+    expect(desk.get_by_label("Headline")).to_have_value("Typed meanwhile")

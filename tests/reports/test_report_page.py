@@ -21,8 +21,8 @@ def test_the_report_leads_with_the_decision_and_says_its_limits(cast, draft, as_
     order = [
         "The lane changed: it hooks earlier from shot 15",
         "Feet 2 left, eyes 1 left",
-        "The lane from above",
         "Stay with ball A on the same line",
+        "The lane from above",
         "Trends on good throws",
         "What this rests on",
     ]

@@ -6,7 +6,7 @@ the computed pin table; until then every chance of a strike on screen says that 
 What is published (FACTS section 5):
 
 - head-on, over 90 % strikes only within about half a board of 17.5: boards 17.0 to 18.0
-  (transcript of a 2021 science video built on the governing body's data);
+  (a science programme of 2021 on the governing body's data);
 - at 6 degrees, over 90 % from board 17.0 to 18.5 (same);
 - boards 17 to 18 with 4 to 6 degrees give the highest percentages (the governing body's research
   article).
@@ -21,7 +21,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-WINDOW_LOW = 17.0  # board, at every angle (science video, FACTS section 5)
+WINDOW_LOW = 17.0  # board, at every angle (science programme, FACTS section 5)
 WINDOW_HIGH_HEAD_ON = 18.0  # board at 0 degrees (same)
 WINDOW_HIGH_STEEP = 18.5  # board at 6 degrees (same)
 STEEP_DEG = 6.0

@@ -10,7 +10,7 @@ from lanes.reading.strike import strike_chance
 
 @pytest.mark.parametrize("board", [17.0, 17.5, 18.0])
 def test_head_on_over_90_percent_within_half_a_board_of_17_and_a_half(board):
-    """Science video of 2021 on the governing body's data (machine summary of the transcript)."""
+    """A science programme of 2021 on the governing body's data (FACTS section 5)."""
     assert strike_chance(board, 0.0) >= 0.90 - 2e-3
 
 

@@ -38,7 +38,8 @@ _FINE_EYES = (-0.5, 0.0, 0.5)
 # anything at all must add more, since a new line or ball is strange to the student.
 WORTH = 0.03
 WORTH_A_CHANGE = 0.10
-WORTH_LEAVING_FLUSH = 0.20  # ... and a line whose usual throw is flush is not left for little
+WORTH_LEAVING_FLUSH = 0.20  # ... and a line whose usual throw is flush is not left for little,
+ALIKE_BOARDS = 0.5  # nor one so near to flush that an eye cannot tell (coaching page, FACTS 10)
 _INTERVAL = (5.0, 95.0)
 _NORMAL_90 = 1.645
 # What the lanes drawn do not hold: the lane is not quite the model, the less so the further from
@@ -309,8 +310,8 @@ def find_options(
 
     Stay; move feet and eyes; each other ball in ``strike_balls`` on its own best line; and, out of
     competition, one step of surface on the ball now thrown. No surface may be changed during
-    competition (the governing body's Rule 18, FACTS section 2). ``later_first`` puts a ball that
-    reads later before a move with the same ball.
+    competition (the governing body's Rule 18, FACTS section 2). ``later_first`` lets a ball that
+    reads later lead, as the pins ask for it.
     """
     now = range_.ball
     spec = balls[now]
@@ -345,14 +346,14 @@ def surface_steps(spec: BallSpec) -> list[tuple[str, BallSpec]]:
 
 
 def _worth_leaving(stay: Option) -> float:
-    flush = POCKET.flush_low <= round(stay.head_pin, 1) <= POCKET.flush_high
-    return WORTH_LEAVING_FLUSH if flush else WORTH_A_CHANGE
+    low, high = POCKET.flush_low - ALIKE_BOARDS, POCKET.flush_high + ALIKE_BOARDS
+    return WORTH_LEAVING_FLUSH if low <= stay.head_pin <= high else WORTH_A_CHANGE
 
 
 def rank(options: Sequence[Option], later_first: bool = False) -> list[Option]:
     """Return the options by chance; those not clearly worse than the best are ties, free first.
 
-    ``later_first`` puts the best ball that reads later before a move with the same ball.
+    ``later_first`` says that the pins ask for a ball that reads later: such balls lead.
     """
     best = max(options, key=lambda option: option.strike)
     tied, clear = [], []
@@ -362,17 +363,17 @@ def rank(options: Sequence[Option], later_first: bool = False) -> list[Option]:
 
     for option in options:
         less = best.chances - option.chances
-        # The window does not know of deflection, so a ball that the pins ask for is only put
-        # behind a move where hardly a lane speaks for it.
-        surely = np.percentile(less, _INTERVAL[0] if asked_for(option) else _TOLD_APART)
+        surely = np.percentile(less, _TOLD_APART)
         worth = _worth_leaving(option) if option.kind == "stay" else WORTH
-        if option is best or surely <= 0.0 or less.mean() < worth:
+        # The window does not know of deflection, so it cannot speak against a ball that the pins
+        # ask for.
+        if option is best or asked_for(option) or surely <= 0.0 or less.mean() < worth:
             tied.append(option)
         else:
             clear.append(option)
 
     def effort(option: Option) -> float:
-        return 0.5 if asked_for(option) else EFFORT.index(option.kind)
+        return -1.0 if asked_for(option) else EFFORT.index(option.kind)
 
     tied = [replace(option, tied=len(tied) > 1) for option in tied]
     tied.sort(key=lambda option: (effort(option), -option.strike))

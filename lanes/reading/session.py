@@ -175,7 +175,8 @@ class _Reader:
             and (self.shots[self.physics.index[row]].stand, self.shots[self.physics.index[row]].aim)
             == (last.stand, last.aim)
         ]
-        recent = np.array(now[-_NOW:])
+        # On a lane that changed the last throws say what is thrown now; else all of them do better.
+        recent = np.array(now[-_NOW:] if self.changes else now)
         # A drift of the lane that no change speaks for is not carried to the end of the session:
         # then the lane is met on which this line was thrown, which a moved line saw only lately.
         end = float(len(self.shots))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from abc import ABC, abstractmethod
 from argparse import ArgumentParser, ArgumentTypeError
 from collections.abc import Callable
 from pathlib import Path
@@ -73,7 +74,7 @@ def read_sheet(path: str, option: str) -> PatternSheet:
         raise bad_input(f"{option}: {path}: {error}") from None
 
 
-class NumbersCommand(BaseCommand):
+class NumbersCommand(BaseCommand, ABC):
     """A command that computes one answer: ``answer`` returns it, ``words`` puts it in words.
 
     With ``--json`` the answer is printed as one JSON object, without it as a readable summary.
@@ -101,10 +102,10 @@ class NumbersCommand(BaseCommand):
         else:
             self.stdout.write(self.words(answer))
 
+    @abstractmethod
     def answer(self, options: dict[str, Any]) -> dict[str, Any]:
         """Return the JSON-safe answer."""
-        raise NotImplementedError
 
+    @abstractmethod
     def words(self, answer: dict[str, Any]) -> str:
         """Return the answer as text for a reader."""
-        raise NotImplementedError

@@ -36,6 +36,7 @@ class Inputs:
     balls: list[BallSpec]
     pattern: PatternSheet | None
     competition: bool
+    display: str
     seed: int = SEED
 
     @property
@@ -87,6 +88,7 @@ def gather(session: Session) -> Inputs:
         balls=ball_specs(session),
         pattern=parse_pattern(pattern.layers, pattern.name) if pattern else None,
         competition=session.block.is_competition,
+        display=session.block.centre.speed_reading,
     )
 
 
@@ -122,7 +124,7 @@ def read_for_job(job: Job, progress: Progress) -> dict[str, Any]:
     """Do a `read_session` job; safe to repeat. Return the reading's and its report's keys."""
     session = (
         Session.objects.filter(pk=job.subject, deleted_at=None)
-        .select_related("block__pattern", "client")
+        .select_related("block__pattern", "block__centre", "client")
         .first()
     )
     if session is None:
@@ -149,6 +151,7 @@ def read(session: Session, progress: Progress, *, job: Job | None = None) -> Rea
         inputs.balls,
         inputs.pattern,
         competition=inputs.competition,
+        display=inputs.display,
         seed=inputs.seed,
         progress=progress,
     ).as_json()

@@ -20,6 +20,8 @@ class ClientForm(forms.ModelForm):
         model = Client
         fields = ["name", "coach", "is_minor", "hand", "hook", "style", *RELEASE, "coach_notes"]
         field_classes = dict.fromkeys(RELEASE, MeasureField)
+        # Not as a display shows it, which depends on where the centre measures.
+        labels = {"speed_mph": "speed at release, mph"}
         widgets = {"coach_notes": forms.Textarea(attrs={"rows": 4})}
 
     def __init__(self, *args: Any, by: User, **kwargs: Any) -> None:

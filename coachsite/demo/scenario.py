@@ -98,7 +98,7 @@ SPARE_BALL = Model("Plain Button", "plastic", 2.68, 0.008, 0.0, ((4000, True),))
 BALLS = 45  # over all clients; each has a main ball, a second one and, most of them, a spare ball
 
 CENTRES = (
-    ("Quillmere Bowl", "Quillmere", 24, "midlane"),
+    ("Quillmere Bowl", "Quillmere", 24, "release"),
     ("Bracken Row Lanes", "Ostwick", 16, "unknown"),
 )
 

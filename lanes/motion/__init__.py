@@ -10,6 +10,7 @@ No Django, no input or output. Usable from a notebook::
 """
 
 from .balls import COVERS, BallSpec
+from .display import speed_loss
 from .fit import SessionFit, fit_session
 from .friction import Lane, LaneState, UniformLane, ball_friction, lane_friction
 from .geometry import (
@@ -81,6 +82,7 @@ __all__ = [
     "parse_pattern",
     "pin_spots",
     "roll",
+    "speed_loss",
     "summary",
     "undeflected_exit",
 ]

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from lanes.motion import BallSpec, checkpoints, lane_friction
+from lanes.motion import BallSpec, checkpoints, lane_friction, speed_loss
 from lanes.motion.fit import SessionFit, fit_session
 from lanes.motion.geometry import DEG_PER_BOARD
 from lanes.motion.oil import Film
@@ -65,8 +65,11 @@ def fit_physics(
     release: ReleasePrior,
     film: Film | None,
     reading_error: ReadingError,
+    display: str = "unknown",
 ) -> Physics | None:
     """Fit a session; ``None`` where too little was read down the lane.
+
+    ``display`` is where the centre measures the speed that the shots hold.
 
     Only first deliveries with a ball that is in the list enter. Spares and second balls count in
     the order of shots, as they wear the lane too.
@@ -81,14 +84,28 @@ def fit_physics(
     if len(down_lane) < MIN_SHOTS:
         return None
     lanes = tuple(dict.fromkeys(shots[i].lane for i in index))
-    seen = [_seen(shots[i], i, names, lanes) for i in index]
+    ball = balls[names[shots[index[0]].ball]]
+    slower = speed_loss(
+        display,
+        release.speed_mph,
+        release.rev_rpm,
+        release.rotation_deg,
+        release.tilt_deg,
+        ball,
+        lane_friction(film, ball),
+    )
+    seen = [_seen(shots[i], i, names, lanes, slower) for i in index]
     fit = fit_session(seen, balls, release, film, reading_error)
     thrown = np.array([shot.ball for shot in seen])
     return Physics(fit, np.array(index), thrown, tuple(balls), lanes, film)
 
 
 def _seen(
-    shot: LoggedShot, order: int, names: dict[str, int], lanes: tuple[int | None, ...]
+    shot: LoggedShot,
+    order: int,
+    names: dict[str, int],
+    lanes: tuple[int | None, ...],
+    slower: float,
 ) -> SeenShot:
     def read(value: float | None) -> float:
         return math.nan if value is None else float(value)
@@ -101,7 +118,7 @@ def _seen(
         breakpoint=read(shot.breakpoint),
         breakpoint_ft=read(shot.breakpoint_ft),
         head_pin=read(shot.head_pin),
-        speed_mph=read(shot.speed_mph),
+        speed_mph=read(shot.speed_mph) + slower,
         rev_rpm=read(shot.rev_rpm),
         lane=lanes.index(shot.lane),
     )

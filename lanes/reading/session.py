@@ -33,7 +33,7 @@ Progress = Callable[[float, str], None]
 
 DOWN_LANE = ("breakpoint", "breakpoint_ft", "head_pin")  # what a lane change shows in
 DRIFTS = ("arrows", "breakpoint", "breakpoint_ft", "head_pin", "entry_angle", "deck_exit")
-_NOW = 12  # the last good throws with a ball that say what line is thrown now
+_NOW = 12  # the last good throws with a ball say what line is thrown on a lane that changed
 UNNAMED = "ball"  # a log without a ball column is taken for one ball
 
 
@@ -56,16 +56,18 @@ def read_session(
     competition: bool = False,
     seed: int = 1,
     progress: Progress | None = None,
+    display: str = "unknown",
 ) -> Reading:
     """Read a session.
 
     ``shots`` in the order thrown, boards in the bowler's own count; ``balls`` at hand, with the
-    names that the log uses; ``pattern`` the sheet or ``None`` for an ordinary house pattern. The
-    same input and ``seed`` give the same reading. Raises ``ValueError`` without any shot.
+    names that the log uses; ``pattern`` the sheet or ``None`` for an ordinary house pattern;
+    ``display`` where the centre measures speed (``lanes.motion.display.PLACES``). The same input
+    and ``seed`` give the same reading. Raises ``ValueError`` without any shot.
     """
     if not shots:
         raise ValueError("shots: at least one shot expected")
-    return _Reader(shots, client, balls, pattern, competition, seed, progress).read()
+    return _Reader(shots, client, balls, pattern, competition, seed, progress, display).read()
 
 
 class _Reader:
@@ -80,9 +82,11 @@ class _Reader:
         competition: bool,
         seed: int,
         progress: Progress | None,
+        display: str = "unknown",
     ) -> None:
         self.client, self.pattern = client, pattern
         self.competition, self.seed = competition, seed
+        self.display = display
         self.tell = progress or (lambda share, words: None)
         self.balls, self.shots, self.unknown_balls = _with_balls(shots, balls)
         self.first = np.array(first_balls(self.shots), dtype=bool)
@@ -133,6 +137,7 @@ class _Reader:
             ReleasePrior.known(**facts),
             film,
             ReadingError(),
+            self.display,
         )
 
     def _values(self, name: str) -> Array:

@@ -13,8 +13,9 @@ from clients import jobs
 from clients.jobs import JobProblem
 from clients.models import Job
 from lanes import readings, reports, shots
-from lanes.models import Reading, Report, Session, Shot
+from lanes.models import Centre, Reading, Report, Session, Shot
 from lanes.motion import HOUSE
+from lanes.motion.display import PLACES
 from lanes.patterns import import_pattern
 from tests.browser.simulated_log import CHANGE_AT, simulated_log
 
@@ -92,7 +93,14 @@ def test_another_shot_another_ball_or_another_sheet_is_another_input(logged, cas
     digests.add(readings.gather(logged).digest)
     logged.rev_rpm = 280
     digests.add(readings.gather(logged).digest)
-    assert len(digests) == 6
+    logged.block.centre.speed_reading = "pins"
+    digests.add(readings.gather(logged).digest)
+    assert readings.gather(logged).display == "pins"
+    assert len(digests) == 7
+
+
+def test_the_reading_knows_every_place_where_a_centre_may_measure_speed():
+    assert set(Centre.SpeedReading.values) == set(PLACES)
 
 
 def test_a_reading_cut_off_after_it_was_kept_finishes_its_report_on_the_next_try(

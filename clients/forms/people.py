@@ -21,7 +21,7 @@ class ClientForm(forms.ModelForm):
         fields = ["name", "coach", "is_minor", "hand", "hook", "style", *RELEASE, "coach_notes"]
         field_classes = dict.fromkeys(RELEASE, MeasureField)
         # Not as a display shows it, which depends on where the centre measures.
-        labels = {"speed_mph": "speed at release, mph"}
+        labels = {"speed_mph": "Speed at release, mph"}
         widgets = {"coach_notes": forms.Textarea(attrs={"rows": 4})}
 
     def __init__(self, *args: Any, by: User, **kwargs: Any) -> None:

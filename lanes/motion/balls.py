@@ -19,6 +19,8 @@ _DEFAULTS = {
 _DEFAULT_COVER = "hybrid"
 _DEFAULT_MASS_LB = 15.0
 _DEFAULT_PIN_TO_PAP_IN = 4.5
+_DEFAULT_ANGLE_AT_PIN_DEG = 90.0
+_DEFAULT_ANGLE_AT_PAP_DEG = 45.0
 
 # The ball specification's window (RG 2.460 to 2.800 in for 13 lb and over, differential up to
 # 0.060 in, mass up to 16.00 lb), widened to what may turn up as a house ball or an old one.
@@ -28,6 +30,9 @@ LIMITS = {
     "intermediate_in": (0.0, 0.050),
     "mass_lb": (6.0, 16.0),
     "pin_to_pap_in": (0.0, 6.75),
+    "angle_at_pin_deg": (0.0, 180.0),
+    "angle_at_pap_deg": (0.0, 180.0),
+    "games": (0.0, 1000.0),
     "grit": (100.0, 10000.0),
 }
 
@@ -36,7 +41,12 @@ LIMITS = {
 class BallSpec:
     """One ball. Everything but the name may be ``None``; ``filled()`` puts in the defaults.
 
-    Lengths are inches, the mass pounds, ``grit`` the number of the last abrasive on the cover.
+    Lengths are inches, angles degrees, the mass pounds, ``grit`` the number of the last abrasive on
+    the cover and ``games`` how many games it has rolled since. ``rg_in`` is the radius of gyration
+    about the axis through the pin, the lowest; the one about the mass bias (6.75 in from the pin)
+    is higher by ``differential_in``, the third lower than that by ``intermediate_in``. The layout
+    is told by the distance from pin to PAP, the angle at the pin between the arcs to the PAP and to
+    the mass bias, and the angle at the PAP between the arc to the pin and the vertical axis line.
     """
 
     name: str
@@ -48,6 +58,9 @@ class BallSpec:
     intermediate_in: float | None = None
     mass_lb: float | None = None
     pin_to_pap_in: float | None = None
+    angle_at_pin_deg: float | None = None
+    angle_at_pap_deg: float | None = None
+    games: float | None = None
 
     def filled(self) -> BallSpec:
         """Return the ball with the documented default in each empty place.
@@ -72,6 +85,17 @@ class BallSpec:
             pin_to_pap_in=(
                 _DEFAULT_PIN_TO_PAP_IN if self.pin_to_pap_in is None else self.pin_to_pap_in
             ),
+            angle_at_pin_deg=(
+                _DEFAULT_ANGLE_AT_PIN_DEG
+                if self.angle_at_pin_deg is None
+                else self.angle_at_pin_deg
+            ),
+            angle_at_pap_deg=(
+                _DEFAULT_ANGLE_AT_PAP_DEG
+                if self.angle_at_pap_deg is None
+                else self.angle_at_pap_deg
+            ),
+            games=0.0 if self.games is None else self.games,
         )
 
     @property

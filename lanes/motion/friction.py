@@ -3,8 +3,9 @@
 The law is ``mu = mu_dry - (mu_dry - mu_oil) (1 - exp(-film / soak))``: Coulomb friction that falls
 from its dry value to its oiled one as the film grows. Its form is that of our reference case; the
 published pair 0.04 in oil and 0.20 dry brackets it. No published number ties friction to film
-thickness, so every constant here is a **calibration parameter**: assumed, bounded, and corrected
-by the fit to what was seen (``fit.py``). Balls are compared by the ratio of their friction only.
+thickness, so every constant is a **calibration parameter** (``constants.py``): assumed, bounded,
+and corrected by the fit to what was seen (``fit.py``). Balls are compared by the ratio of their
+friction only.
 """
 
 from __future__ import annotations
@@ -16,39 +17,29 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from .balls import BallSpec
+from .constants import (
+    BACK_RAMP_FT,
+    COVER_FACTORS,
+    FRONT_UNTIL_FT,
+    GRIT_POWER_DRY,
+    GRIT_POWER_OIL,
+    MID_FROM_FT,
+    MU_DRY,
+    MU_OIL,
+    POLISH_DRY,
+    POLISH_OIL,
+    REFERENCE_GRIT,
+    SMEAR_BOARDS,
+    SMEAR_FT,
+    SOAK_UNITS,
+    WEAR_BACK,
+    WEAR_FRONT,
+    WEAR_MID,
+)
 from .geometry import BOARD_M, FOOT_M
 from .oil import HOUSE, Film
 
-# Calibration parameters of an average reactive ball (bounds in brackets). Set so that ordinary
-# releases on the house pattern make the lines that coaches log, and so that the forgiveness across
-# the lane comes near the measured robot table (see tests/motion/test_robot_table.py).
-MU_DRY = 0.205  # [0.12, 0.30]
-MU_OIL = 0.013  # [0.005, 0.06]
-SOAK_UNITS = 4.9  # film at which 63 % of the friction is lost, units [1, 10]
-
-# Share of a reactive solid's friction, dry and in oil, and how much film the cover shrugs off
-# (assumed; urethane reads early, plastic hardly reads).
-COVER_FACTORS = {
-    "solid": (1.04, 1.05, 1.05),
-    "hybrid": (1.00, 1.00, 1.00),
-    "pearl": (0.96, 0.93, 0.95),
-    "urethane": (0.80, 1.15, 1.10),
-    "plastic": (0.55, 0.70, 0.80),
-}
-REFERENCE_GRIT = 2000.0
-GRIT_EXPONENT_DRY = 0.05  # rougher is stronger; assumed [0, 0.15]
-GRIT_EXPONENT_OIL = 0.12  # ... and more so where there is oil; assumed [0, 0.25]
-POLISH_FACTORS = (0.96, 0.90)  # dry, oil; assumed [0.8, 1]
-
-# A ball's track and the machine's buffer brush both smear the sheet's sharp edges (assumed).
-SMEAR_BOARDS = 1.0
-SMEAR_FT = 1.5
 GRID_FT = 66  # the film grid of a lane, with dry feet past the deck so that no path leaves it
-
-# Where "front", "mid" and "back" change over, ft. The back begins where the oil ends.
-FRONT_UNTIL_FT = 15.0
-MID_FROM_FT = 25.0
-BACK_RAMP_FT = 4.0
 
 
 @dataclass(frozen=True)
@@ -64,15 +55,10 @@ class LaneState:
     back: float = 1.0
 
 
-# What ten ordinary balls do to a lane, as shares of its state (assumed; 40 balls then move the head
-# pin by a few boards, as a trial of film depletion did). The fit finds a session's own rates.
-WEAR_PER_TEN = LaneState(front=0.98, mid=0.94, back=0.99)
-
-
 def worn(balls_before: float) -> LaneState:
     """Return the assumed state of a lane after so many balls by nobody in particular."""
     tens = balls_before / 10.0
-    return LaneState(WEAR_PER_TEN.front**tens, WEAR_PER_TEN.mid**tens, WEAR_PER_TEN.back**tens)
+    return LaneState(WEAR_FRONT**tens, WEAR_MID**tens, WEAR_BACK**tens)
 
 
 @dataclass(frozen=True, eq=False)
@@ -130,11 +116,11 @@ def ball_friction(ball: BallSpec) -> tuple[float, float, float]:
     assert full.grit is not None
     dry, oil, soak = COVER_FACTORS[full.cover]
     rough = REFERENCE_GRIT / full.grit
-    dry *= rough**GRIT_EXPONENT_DRY
-    oil *= rough**GRIT_EXPONENT_OIL
+    dry *= rough**GRIT_POWER_DRY
+    oil *= rough**GRIT_POWER_OIL
     if full.polished:
-        dry *= POLISH_FACTORS[0]
-        oil *= POLISH_FACTORS[1]
+        dry *= POLISH_DRY
+        oil *= POLISH_OIL
     return MU_DRY * dry, MU_OIL * oil, SOAK_UNITS * soak
 
 

@@ -1,0 +1,107 @@
+"""Every calibration parameter of the lane: what nobody publishes, in one place.
+
+Lane, pin and ball dimensions are facts and stand in ``geometry.py``. What stands here is not: no
+readable source ties friction to film thickness, to a cover or to an abrasive, or says how much oil
+one ball takes along. So each value has bounds within which a fit or a better measurement may move
+it, and says where it comes from. ``CALIBRATION`` is the table, for readers and for the page of
+numbers; the plain names below it are the same values for the code that computes with them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Parameter:
+    """One calibration parameter: ``value`` in ``unit``, thought to lie from ``low`` to ``high``."""
+
+    name: str
+    value: float
+    low: float
+    high: float
+    unit: str
+    source: str
+
+    def __post_init__(self) -> None:
+        if not self.low <= self.value <= self.high:
+            raise ValueError(f"{self.name}: {self.value:g} lies outside its own bounds")
+
+
+def _covers(
+    name: str, unit: str, source: str, **rows: tuple[float, float, float]
+) -> list[Parameter]:
+    return [Parameter(f"{name}_{cover}", *row, unit, source) for cover, row in rows.items()]
+
+
+_FITTED = "fitted by hand with the house pattern: lines as logged, forgiveness of the robot table"
+_COVER = "assumed; a share of an average reactive ball's (hybrid, 2000 grit)"
+
+_ROWS = [
+    # Friction of an average reactive ball: mu = dry - (dry - oil) (1 - exp(-film / soak)).
+    # The published pair 0.20 dry, 0.04 in oil (a talk of 2007 after a paper of 2004) brackets it.
+    Parameter("mu_dry", 0.205, 0.12, 0.30, "", _FITTED),
+    Parameter("mu_oil", 0.013, 0.005, 0.06, "", _FITTED),
+    Parameter("soak", 4.9, 1.0, 10.0, "units of film", _FITTED + "; 63 % of the friction is lost"),
+    # Covers: urethane reads early, plastic hardly reads (common practice, no source).
+    *_covers(
+        "dry", "", _COVER,
+        solid=(1.04, 0.9, 1.2), hybrid=(1.00, 0.9, 1.1), pearl=(0.96, 0.8, 1.1),
+        urethane=(0.80, 0.6, 1.1), plastic=(0.55, 0.3, 0.8),
+    ),
+    *_covers(
+        "oil", "", _COVER,
+        solid=(1.05, 0.9, 1.3), hybrid=(1.00, 0.9, 1.1), pearl=(0.93, 0.7, 1.1),
+        urethane=(1.15, 0.8, 1.5), plastic=(0.70, 0.4, 1.0),
+    ),
+    *_covers(
+        "soak", "", _COVER,
+        solid=(1.05, 0.9, 1.2), hybrid=(1.00, 0.9, 1.1), pearl=(0.95, 0.8, 1.1),
+        urethane=(1.10, 0.8, 1.4), plastic=(0.80, 0.5, 1.0),
+    ),
+    # Surface: friction goes as (2000 / grit) to these powers; rougher is stronger, more so in oil.
+    Parameter("grit_reference", 2000.0, 2000.0, 2000.0, "grit", "here the factors are 1; a choice"),
+    Parameter("grit_power_dry", 0.05, 0.0, 0.15, "", "assumed"),
+    Parameter("grit_power_oil", 0.12, 0.0, 0.25, "", "assumed"),
+    Parameter("polish_dry", 0.96, 0.8, 1.0, "", "assumed"),
+    Parameter("polish_oil", 0.90, 0.8, 1.0, "", "assumed"),
+    # What a ball's contact and its wobble see of the film's edges: a Gaussian both ways.
+    Parameter("smear_boards", 1.0, 0.3, 2.0, "boards, sd", "assumed"),
+    Parameter("smear_ft", 1.5, 0.5, 4.0, "ft, sd", "assumed; holds the machine's buffer brush too"),
+    # How ten ordinary balls change a lane told by front, mid and back.
+    Parameter("wear_front", 0.98, 0.90, 1.00, "share left after ten balls", "assumed"),
+    Parameter("wear_mid", 0.94, 0.80, 1.00, "share left after ten balls", "assumed"),
+    Parameter("wear_back", 0.99, 0.90, 1.00, "share left after ten balls", "assumed"),
+]  # fmt: skip
+
+CALIBRATION: dict[str, Parameter] = {row.name: row for row in _ROWS}
+
+
+def _value(name: str) -> float:
+    return CALIBRATION[name].value
+
+
+MU_DRY = _value("mu_dry")
+MU_OIL = _value("mu_oil")
+SOAK_UNITS = _value("soak")
+# By cover: factors on the dry friction, on the friction in oil and on the film shrugged off.
+COVER_FACTORS = {
+    cover: (_value(f"dry_{cover}"), _value(f"oil_{cover}"), _value(f"soak_{cover}"))
+    for cover in ("solid", "hybrid", "pearl", "urethane", "plastic")
+}
+REFERENCE_GRIT = _value("grit_reference")
+GRIT_POWER_DRY = _value("grit_power_dry")
+GRIT_POWER_OIL = _value("grit_power_oil")
+POLISH_DRY = _value("polish_dry")
+POLISH_OIL = _value("polish_oil")
+SMEAR_BOARDS = _value("smear_boards")
+SMEAR_FT = _value("smear_ft")
+WEAR_FRONT = _value("wear_front")
+WEAR_MID = _value("wear_mid")
+WEAR_BACK = _value("wear_back")
+
+# How the lane is cut into parts for its change over a session; a way of telling it, no measurement.
+# "Front" fades into "mid" between these, and "back" begins where the oil ends. Feet.
+FRONT_UNTIL_FT = 15.0
+MID_FROM_FT = 25.0
+BACK_RAMP_FT = 4.0

@@ -303,10 +303,27 @@ def roll(release: Release, ball: BallSpec, lane: Lane) -> Path:
 
 
 def _path_from(slid: Slide, lane: Lane) -> Path:
-    start, heading, out = slid.start, slid.heading, slid.found
-    slips = bool(np.any(heading != 0.0))
+    start, heading = slid.start, slid.heading
     time, x, y, s = slid.track.T
     speed = np.hypot(start[1] - heading[0] * s, start[2] - heading[1] * s)
+    slips = bool(np.any(heading != 0.0))
+    return Path(**path_fields(time, x, y, speed, slid.found, slips, lane))
+
+
+def path_fields(
+    time: NDArray[np.float64],
+    x: NDArray[np.float64],
+    y: NDArray[np.float64],
+    speed: NDArray[np.float64],
+    out: NDArray[np.float64],
+    slips: bool,
+    lane: Lane,
+) -> dict[str, Any]:
+    """Return the fields of ``Path`` from a track in SI and the results of its kernel.
+
+    ``out`` holds at least ``kernel.RESULTS`` numbers; ``slips`` is false for a ball that rolls from
+    the foul line.
+    """
     gutter_y = _number(out[GUTTER_Y])
     end_y = float(y[-1]) if gutter_y is None else gutter_y
     roll_y = _number(out[ROLL_Y])
@@ -326,23 +343,25 @@ def _path_from(slid: Slide, lane: Lane) -> Path:
     broke = out[BREAK_INSIDE] == 1.0 and out[BREAK_Y] <= end_y
     arrived = gutter_y is None and not math.isnan(out[PIN_X])
     entry = math.degrees(math.atan2(out[PIN_VX], out[PIN_VY]))
-    return Path(
-        arrows_board=m_to_board(float(out[ARROWS_X])) if end_y > ft_to_m(ARROWS_FT) else None,
-        breakpoint_board=m_to_board(float(out[BREAK_X])) if broke else None,
-        breakpoint_ft=float(out[BREAK_Y]) / FOOT_M if broke else None,
-        head_pin_board=m_to_board(float(out[PIN_X])) if arrived else None,
-        entry_angle_deg=entry if arrived else None,
-        speed_at_pins_mph=(mps_to_mph(math.hypot(out[PIN_VX], out[PIN_VY])) if arrived else None),
-        hook_start_ft=None if hook_y is None else hook_y / FOOT_M,
-        roll_start_ft=None if roll_y is None else roll_y / FOOT_M,
-        time_s=float(np.interp(end_y, y, time)),
-        gutter_at_ft=None if gutter_y is None else gutter_y / FOOT_M,
-        slip_at_pins_mps=float(out[PIN_SLIP]) if arrived else None,
-        path_ft=feet,
-        path_board=np.interp(at, y, x) / BOARD_M + 0.5,
-        path_mph=np.interp(at, y, speed) / mph_to_mps(1.0),
-        path_phase=phases,
-    )
+    return {
+        "arrows_board": m_to_board(float(out[ARROWS_X])) if end_y > ft_to_m(ARROWS_FT) else None,
+        "breakpoint_board": m_to_board(float(out[BREAK_X])) if broke else None,
+        "breakpoint_ft": float(out[BREAK_Y]) / FOOT_M if broke else None,
+        "head_pin_board": m_to_board(float(out[PIN_X])) if arrived else None,
+        "entry_angle_deg": entry if arrived else None,
+        "speed_at_pins_mph": (
+            mps_to_mph(math.hypot(out[PIN_VX], out[PIN_VY])) if arrived else None
+        ),
+        "hook_start_ft": None if hook_y is None else hook_y / FOOT_M,
+        "roll_start_ft": None if roll_y is None else roll_y / FOOT_M,
+        "time_s": float(np.interp(end_y, y, time)),
+        "gutter_at_ft": None if gutter_y is None else gutter_y / FOOT_M,
+        "slip_at_pins_mps": float(out[PIN_SLIP]) if arrived else None,
+        "path_ft": feet,
+        "path_board": np.interp(at, y, x) / BOARD_M + 0.5,
+        "path_mph": np.interp(at, y, speed) / mph_to_mps(1.0),
+        "path_phase": phases,
+    }
 
 
 def _hook_start(

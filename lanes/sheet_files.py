@@ -21,6 +21,7 @@ from lanes.shotlog.files import LogFileError, unpack
 
 MAX_BYTES = 1_000_000  # a sheet is a few dozen rows
 MAX_ROWS = 400
+WORKBOOK = b"PK\x03\x04"  # how an XLSX file, a zip archive, begins
 MAX_COLUMNS = 40
 REQUIRED = COLUMNS[1:]
 LABELS = {
@@ -55,7 +56,7 @@ def text_of(data: bytes, filename: str) -> str:
     if not data.strip():
         raise SheetFileError(f"{filename} is empty. Expected a header such as {','.join(COLUMNS)}.")
     check_size(len(data), filename)
-    if data.startswith(b"PK\x03\x04"):
+    if data.startswith(WORKBOOK):
         return _text_of_workbook(data, filename)
     try:
         text = data.decode("utf-8-sig")

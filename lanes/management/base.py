@@ -11,7 +11,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from lanes.motion import PatternError, PatternSheet, parse_pattern
+from lanes.motion import Oil, PatternError, parse_oil
+from lanes.sheet_files import WORKBOOK, SheetFileError, text_of
 
 LARGEST_FILE_BYTES = 5 * 1024 * 1024
 
@@ -65,12 +66,17 @@ def read_file(path: str, what: str, option: str) -> bytes:
     return data
 
 
-def read_sheet(path: str, option: str) -> PatternSheet:
-    """Return the pattern sheet in a CSV file, or end the command naming the row at fault."""
-    data = read_file(path, "a CSV pattern sheet", option)
+def read_sheet(path: str, option: str) -> Oil:
+    """Return the pattern sheet or the tape readings in a CSV or XLSX file, told apart by header.
+
+    Ends the command naming the row at fault.
+    """
+    data: bytes | str = read_file(path, "a pattern sheet or tape readings", option)
     try:
-        return parse_pattern(data, name=Path(path).stem)
-    except PatternError as error:
+        if data.startswith(WORKBOOK):
+            data = text_of(data, "the workbook")
+        return parse_oil(data, Path(path).stem)
+    except (PatternError, SheetFileError) as error:
         raise bad_input(f"{option}: {path}: {error}") from None
 
 

@@ -33,10 +33,12 @@ from .geometry import (
     pin_spots,
     undeflected_exit,
 )
-from .oil import HOUSE, Film, Layer, PatternError, PatternSheet, Problem, parse_pattern, summary
+from .oil import HOUSE, Film, Layer, Oil, PatternSheet, parse_pattern, summary
 from .path import Path, Release, checkpoints, launch_for_target, roll
 from .posterior import Draws
 from .seen import LanePrior, ReadingError, ReleasePrior, SeenShot
+from .tables import PatternError, Problem
+from .tape import TapeReadings, parse_oil, parse_tape
 
 __all__ = [
     "ARROWS_FT",
@@ -56,6 +58,7 @@ __all__ = [
     "LanePrior",
     "LaneState",
     "Layer",
+    "Oil",
     "Path",
     "PatternError",
     "PatternSheet",
@@ -66,6 +69,7 @@ __all__ = [
     "ReleasePrior",
     "SeenShot",
     "SessionFit",
+    "TapeReadings",
     "UniformLane",
     "ball_friction",
     "board_to_m",
@@ -79,7 +83,9 @@ __all__ = [
     "mirror_board",
     "mph_to_mps",
     "mps_to_mph",
+    "parse_oil",
     "parse_pattern",
+    "parse_tape",
     "pin_spots",
     "roll",
     "speed_loss",

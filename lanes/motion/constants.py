@@ -68,6 +68,8 @@ _ROWS = [
     # What a ball's contact and its wobble see of the film's edges: a Gaussian both ways.
     Parameter("smear_boards", 1.0, 0.3, 2.0, "boards, sd", "assumed"),
     Parameter("smear_ft", 1.5, 0.5, 4.0, "ft, sd", "assumed; holds the machine's buffer brush too"),
+    # Tape readings that stop before the oil does.
+    Parameter("tape_end", 4.0, 1.0, 10.0, "ft from the last oiled tape to no oil", "assumed"),
     # How ten ordinary balls change a lane told by front, mid and back.
     Parameter("wear_front", 0.98, 0.90, 1.00, "share left after ten balls", "assumed"),
     Parameter("wear_mid", 0.94, 0.80, 1.00, "share left after ten balls", "assumed"),
@@ -96,6 +98,7 @@ POLISH_DRY = _value("polish_dry")
 POLISH_OIL = _value("polish_oil")
 SMEAR_BOARDS = _value("smear_boards")
 SMEAR_FT = _value("smear_ft")
+TAPE_END_FT = _value("tape_end")
 WEAR_FRONT = _value("wear_front")
 WEAR_MID = _value("wear_mid")
 WEAR_BACK = _value("wear_back")

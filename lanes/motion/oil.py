@@ -6,16 +6,15 @@ turned into the bowler's own count in one place, ``PatternSheet.film``.
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, ClassVar, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from .geometry import BOARD_M, BOARDS, FOOT_M
+from .tables import PatternError, Problem, a_board, a_number, fits, read
 
 COLUMNS = ("layer", "direction", "from_ft", "to_ft", "first_board", "last_board", "ml")
 _REQUIRED = COLUMNS[1:]
@@ -28,28 +27,6 @@ MAX_LAYER_ML = 60.0  # typical total 20 to 30 mL a lane (from memory); more is a
 UNIT_CM3_PER_FT2 = 0.0167
 UNIT_UM = UNIT_CM3_PER_FT2 / (FOOT_M * 100.0) ** 2 * 1e4
 CELL_M2 = BOARD_M * FOOT_M
-
-
-@dataclass(frozen=True)
-class Problem:
-    """One thing wrong with a sheet. ``row`` is the file's line, the header being 1."""
-
-    row: int
-    field: str
-    message: str
-
-    def __str__(self) -> str:
-        where = f"row {self.row}" + (f", {self.field}" if self.field else "")
-        return f"{where}: {self.message}"
-
-
-class PatternError(ValueError):
-    """A sheet that cannot be used; ``problems`` lists every row and field at fault."""
-
-    def __init__(self, problems: Sequence[Problem]) -> None:
-        self.problems = list(problems)
-        more = len(self.problems) - 1
-        super().__init__(str(self.problems[0]) + (f" (and {more} more)" if more else ""))
 
 
 @dataclass(frozen=True)
@@ -87,6 +64,37 @@ class Film:
         """Volume that lies on the lane, mL: the sum of film times area."""
         return float(self.um.sum() * CELL_M2)  # 1 um on 1 m2 is 1 mL
 
+    def mirrored(self) -> Film:
+        """Return the same film with its boards counted from the other edge."""
+        return Film(self.um[::-1].copy(), self.length_ft)
+
+
+class Oil(Protocol):
+    """What is known of the oil on a lane: a pattern sheet, or tape readings (``tape.py``).
+
+    ``kind`` is ``pattern`` or ``tape``. ``forward_ml`` and ``reverse_ml`` are ``None`` where nobody
+    knows what the machine put down, and ``notes`` says what was assumed to make a film of it.
+    """
+
+    @property
+    def name(self) -> str: ...
+    @property
+    def kind(self) -> str: ...
+    @property
+    def length_ft(self) -> float: ...
+    @property
+    def total_ml(self) -> float: ...
+    @property
+    def forward_ml(self) -> float | None: ...
+    @property
+    def reverse_ml(self) -> float | None: ...
+    @property
+    def unknown_columns(self) -> tuple[str, ...]: ...
+    @property
+    def notes(self) -> tuple[str, ...]: ...
+    def film_from_left(self) -> Film: ...
+    def film(self, hand: str = "right") -> Film: ...
+
 
 @dataclass(frozen=True)
 class PatternSheet:
@@ -95,6 +103,8 @@ class PatternSheet:
     name: str
     layers: tuple[Layer, ...]
     unknown_columns: tuple[str, ...] = field(default=())
+    kind: ClassVar[str] = "pattern"
+    notes: ClassVar[tuple[str, ...]] = ()
 
     @property
     def forward_ml(self) -> float:
@@ -136,7 +146,7 @@ class PatternSheet:
         The sheet counts from the left edge, a right-hander from the right one.
         """
         film = self.film_from_left()
-        return film if hand == "left" else Film(film.um[::-1].copy(), film.length_ft)
+        return film if hand == "left" else film.mirrored()
 
 
 def parse_pattern(
@@ -148,98 +158,40 @@ def parse_pattern(
     kept as names in ``unknown_columns``. Raises ``PatternError`` with every problem found; row
     numbers are the file's own, with the header as row 1.
     """
-    if isinstance(text_or_rows, bytes):
-        try:
-            text_or_rows = text_or_rows.decode("utf-8-sig")
-        except UnicodeDecodeError:
-            raise PatternError(
-                [Problem(1, "", "the file is not UTF-8 text; a CSV pattern sheet was expected")]
-            ) from None
-    if isinstance(text_or_rows, str):
-        numbered, header = _read_csv(text_or_rows)
-    else:
-        rows = [dict(row) for row in text_or_rows]
-        header = list(dict.fromkeys(key for row in rows for key in row))
-        numbered = list(enumerate(rows, start=2))
-    header = [str(column) for column in header]
-    missing = [column for column in _REQUIRED if column not in header]
+    table = read(text_or_rows, "a CSV pattern sheet", ",".join(COLUMNS))
+    missing = [column for column in _REQUIRED if column not in table.header]
     if missing:
-        raise PatternError(
-            [
-                Problem(
-                    1,
-                    missing[0],
-                    f"column missing: {', '.join(missing)}; expected {','.join(COLUMNS)}",
-                )
-            ]
-        )
+        message = f"column missing: {', '.join(missing)}; expected {','.join(COLUMNS)}"
+        raise PatternError([Problem(1, missing[0], message)])
     problems: list[Problem] = []
     layers: list[Layer] = []
-    for number, row in numbered:
+    for number, row in table.rows:
         layer = _read_layer(number, row, len(layers) + 1, problems)
         if layer is not None:
             layers.append(layer)
-    if not numbered:
+    if not table.rows:
         problems.append(Problem(2, "", "no layers; at least one row was expected"))
     if problems:
         raise PatternError(problems)
-    unknown = tuple(column for column in header if column not in COLUMNS)
-    return PatternSheet(name, tuple(layers), unknown)
-
-
-def _read_csv(text: str) -> tuple[list[tuple[int, dict[str, Any]]], list[str]]:
-    text = text.lstrip("\ufeff")
-    if not text.strip():
-        raise PatternError([Problem(1, "", f"the file is empty; expected {','.join(COLUMNS)}")])
-    if "\x00" in text:
-        raise PatternError(
-            [Problem(1, "", "the file is not text; a CSV pattern sheet was expected")]
-        )
-    first = text.lstrip().splitlines()[0]
-    delimiter = max(",;\t", key=first.count)
-    reader = csv.reader(io.StringIO(text), delimiter=delimiter)
-    header: list[str] = []
-    rows = []
-    try:
-        for cells in reader:
-            if not any(cell.strip() for cell in cells):
-                continue
-            if not header:
-                header = [cell.strip().lower() for cell in cells]
-                continue
-            row: dict[str, Any] = dict(zip(header, cells, strict=False))
-            if len(cells) > len(header):
-                row["too many cells"] = len(cells)
-            rows.append((reader.line_num, row))
-    except csv.Error as error:
-        raise PatternError([Problem(reader.line_num, "", f"not readable CSV: {error}")]) from None
-    return rows, header
+    return PatternSheet(name, tuple(layers), table.unknown(COLUMNS))
 
 
 def _read_layer(
     number: int, row: Mapping[str, Any], count: int, problems: list[Problem]
 ) -> Layer | None:
     before = len(problems)
-    if "too many cells" in row:
-        problems.append(
-            Problem(
-                number,
-                "",
-                "more cells than the header has; a decimal comma needs semicolons between cells "
-                "or quotes",
-            )
-        )
+    if not fits(number, row, problems):
         return None
     direction = str(row.get("direction") or "").strip().lower()
     if direction not in DIRECTIONS:
         problems.append(
             Problem(number, "direction", f"{direction!r} given, forward or reverse expected")
         )
-    from_ft = _number(number, row, "from_ft", 0.0, LANE_FT, problems)
-    to_ft = _number(number, row, "to_ft", 0.0, LANE_FT, problems)
-    first = _board(number, row, "first_board", problems)
-    last = _board(number, row, "last_board", problems)
-    ml = _number(number, row, "ml", 0.0, MAX_LAYER_ML, problems)
+    from_ft = a_number(number, row, "from_ft", 0.0, LANE_FT, problems)
+    to_ft = a_number(number, row, "to_ft", 0.0, LANE_FT, problems)
+    first = a_board(number, row, "first_board", BOARDS, problems)
+    last = a_board(number, row, "last_board", BOARDS, problems)
+    ml = a_number(number, row, "ml", 0.0, MAX_LAYER_ML, problems)
     if from_ft is not None and to_ft is not None and not from_ft < to_ft:
         problems.append(
             Problem(number, "to_ft", f"{to_ft:g} given, more than from_ft {from_ft:g} expected")
@@ -259,38 +211,6 @@ def _read_layer(
         return None
     label = str(row.get("layer") or "").strip() or str(count)
     return Layer(label, direction, from_ft, to_ft, first, last, ml)
-
-
-def _number(
-    number: int,
-    row: Mapping[str, Any],
-    column: str,
-    low: float,
-    high: float,
-    problems: list[Problem],
-) -> float | None:
-    raw = row.get(column)
-    text = "" if raw is None else str(raw).strip()
-    expected = f"a number from {low:g} to {high:g} expected"
-    if not text:
-        problems.append(Problem(number, column, f"empty, {expected}"))
-        return None
-    try:
-        value = float(text.replace(",", "."))
-    except ValueError:
-        value = float("nan")
-    if not low <= value <= high:
-        problems.append(Problem(number, column, f"{text[:40]!r} given, {expected}"))
-        return None
-    return value
-
-
-def _board(number: int, row: Mapping[str, Any], column: str, problems: list[Problem]) -> int | None:
-    value = _number(number, row, column, 1, BOARDS, problems)
-    if value is not None and value != int(value):
-        problems.append(Problem(number, column, f"{value:g} given, a whole board expected"))
-        return None
-    return None if value is None else int(value)
 
 
 # Board bands from the left edge and distance bands of the summary.
@@ -326,9 +246,12 @@ def rule_of_31(length_ft: float) -> float | None:
     return exit_board if exit_board >= 1.0 else None
 
 
-def summary(sheet: PatternSheet) -> dict[str, Any]:
-    """Return what the ``oil`` command prints: volumes, length, ratios, exit board, film by zone."""
-    film = sheet.film_from_left()
+def summary(oil: Oil) -> dict[str, Any]:
+    """Return what the ``oil`` command prints: volumes, length, ratios, exit board, film by zone.
+
+    What is not known of tape readings (forward and reverse volume, layers) is ``None``.
+    """
+    film = oil.film_from_left()
     zones = []
     for start, end in DISTANCE_BANDS:
         for first, last in BOARD_BANDS:
@@ -343,20 +266,23 @@ def summary(sheet: PatternSheet) -> dict[str, Any]:
                     "film_units": round(mean / UNIT_UM, 2),
                 }
             )
-    exit_board = rule_of_31(sheet.length_ft)
+    exit_board = rule_of_31(oil.length_ft)
     found = {key: None if value is None else round(value, 2) for key, value in ratios(film).items()}
+    forward, reverse = oil.forward_ml, oil.reverse_ml
     return {
-        "name": sheet.name,
-        "total_ml": round(sheet.total_ml, 3),
-        "forward_ml": round(sheet.forward_ml, 3),
-        "reverse_ml": round(sheet.reverse_ml, 3),
-        "length_ft": sheet.length_ft,
+        "name": oil.name,
+        "kind": oil.kind,
+        "total_ml": round(oil.total_ml, 3),
+        "forward_ml": None if forward is None else round(forward, 3),
+        "reverse_ml": None if reverse is None else round(reverse, 3),
+        "length_ft": oil.length_ft,
         "ratio": found,
         "rule_of_31_exit_board": exit_board,
         "film_by_zone": zones,
         "boards_from": "left",
-        "layers": len(sheet.layers),
-        "unknown_columns": list(sheet.unknown_columns),
+        "layers": len(oil.layers) if isinstance(oil, PatternSheet) else None,
+        "notes": list(oil.notes),
+        "unknown_columns": list(oil.unknown_columns),
     }
 
 

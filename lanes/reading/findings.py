@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from lanes.motion import BallSpec, PatternSheet
+from lanes.motion import BallSpec, Oil
 
 from .client import ClientFacts
 from .options import Option, Range
@@ -34,7 +34,7 @@ class Findings:
     version: str
     seed: int
     client: ClientFacts
-    pattern: PatternSheet | None
+    pattern: Oil | None
     competition: bool
     shots: list[LoggedShot]
     balls: list[BallSpec]

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from lanes.motion import BallSpec, PatternSheet
+from lanes.motion import BallSpec, Oil
 from lanes.motion.seen import ReadingError, ReleasePrior
 
 from . import causes, hits, leaves
@@ -52,7 +52,7 @@ def read_session(
     shots: Sequence[LoggedShot],
     client: ClientFacts,
     balls: Sequence[BallSpec],
-    pattern: PatternSheet | None,
+    pattern: Oil | None,
     competition: bool = False,
     seed: int = 1,
     progress: Progress | None = None,
@@ -78,7 +78,7 @@ class _Reader:
         shots: Sequence[LoggedShot],
         client: ClientFacts,
         balls: Sequence[BallSpec],
-        pattern: PatternSheet | None,
+        pattern: Oil | None,
         competition: bool,
         seed: int,
         progress: Progress | None,

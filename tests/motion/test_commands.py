@@ -1,5 +1,6 @@
 """``roll`` and ``oil`` as their contracts say: keys, exit codes, one line for bad input."""
 
+import csv
 import json
 import math
 import subprocess
@@ -7,6 +8,7 @@ import sys
 from io import StringIO
 from pathlib import Path
 
+import openpyxl
 import pytest
 from django.core.management import CommandError, call_command
 
@@ -125,6 +127,39 @@ def test_oil_prints_the_contract(sheet):
     assert "Film in units" in out.getvalue()
 
 
+TAPE = "ft,board,units\n" + "".join(
+    f"{ft},{board},{oil if 3 < board < 37 else 5}\n"
+    for ft, oil in ((8, 60), (22, 45), (38, 20), (42, 0))
+    for board in (1, 5, 10, 15, 20, 25, 30, 35, 39)
+)
+
+
+def test_roll_and_oil_take_tape_readings_too(tmp_path):
+    path = tmp_path / "league.csv"
+    path.write_text(TAPE)
+    told = answer("oil", str(path))
+    assert told["kind"] == "tape"
+    assert told["forward_ml"] is told["reverse_ml"] is None
+    assert told["length_ft"] == 42 + 4  # the outside boards still hold 5 units on the last tape
+    assert any("cannot be told" in note for note in told["notes"])
+    out = StringIO()
+    call_command("oil", str(path), stdout=out)
+    assert "cannot be told" in out.getvalue()
+    assert "forward," not in out.getvalue()
+    rolled = answer("roll", *words(pattern=str(path)))
+    assert rolled["lane"]["kind"] == "tape"
+    assert rolled["lane"]["assumed"] is False
+
+
+def test_a_workbook_reads_like_the_csv(tmp_path, sheet):
+    book = openpyxl.Workbook()
+    for row in csv.reader(SHEET.splitlines()):
+        book.active.append([float(cell) if cell.isdecimal() else cell for cell in row])
+    path = tmp_path / "made-up.xlsx"
+    book.save(path)
+    assert answer("oil", str(path)) == answer("oil", sheet)
+
+
 BAD = [
     (Roll, words(speed_mph="fast"), "--speed-mph"),
     (Roll, words(speed_mph="99"), "5 to 35"),
@@ -162,6 +197,8 @@ def test_bad_input_is_one_line_and_exit_2(command, args, says, capsys):
         (b"", "empty"),
         (b"\x89PNG\r\n\x1a\n\xff\xfe", "not UTF-8"),
         (b"shot,game\n1,1\n", "column missing"),
+        (b"ft,board,units\n10,44,3\n", "row 2, board"),
+        (b"PK\x03\x04 and no more", "cannot be read as a workbook"),
         (SHEET.encode() + b"2,forward,0,40,2,55,6\n", "row 3, last_board"),
         (b"x" * (6 * 1024 * 1024), "larger than 5 MB"),
     ],

@@ -1,4 +1,4 @@
-"""``manage.py oil SHEET.csv``: what a pattern sheet puts on the lane."""
+"""``manage.py oil SHEET.csv``: what a pattern sheet puts on the lane, or what tapes found there."""
 
 from __future__ import annotations
 
@@ -11,10 +11,10 @@ from lanes.motion.oil import BOARD_BANDS, DISTANCE_BANDS
 
 
 class Command(NumbersCommand):
-    help = "Volumes, length, ratios, film by zone and rule-of-31 exit board of a pattern sheet."
+    help = "Volumes, length, ratios, film by zone and rule-of-31 exit board of a lane's oil."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
-        parser.add_argument("sheet", metavar="SHEET.csv", help="pattern sheet (CSV)")
+        parser.add_argument("sheet", metavar="SHEET.csv", help="pattern sheet or tape readings")
 
     def answer(self, options: dict[str, Any]) -> dict[str, Any]:
         return summary(read_sheet(options["sheet"], "SHEET.csv"))
@@ -23,9 +23,14 @@ class Command(NumbersCommand):
         ratio = answer["ratio"]
         exit_board = answer["rule_of_31_exit_board"]
         lines = [
-            f"{answer['name']}: {answer['length_ft']:g} ft, {answer['total_ml']:g} mL "
-            f"({answer['forward_ml']:g} forward, {answer['reverse_ml']:g} reverse), "
-            f"{answer['layers']} layers",
+            f"{answer['name']}: {answer['length_ft']:g} ft, {answer['total_ml']:g} mL"
+            + (
+                f" ({answer['forward_ml']:g} forward, {answer['reverse_ml']:g} reverse), "
+                f"{answer['layers']} layers"
+                if answer["kind"] == "pattern"
+                else " on the lane"
+            ),
+            *answer["notes"],
             f"Ratio, middle to track (boards 18L-18R to 3-7): {_to_one(ratio['crosswise'])}",
             f"Ratio, inside to outside (10-10): {_to_one(ratio['inside_outside'])}",
             "Exit board by the rule of 31 (common practice): "

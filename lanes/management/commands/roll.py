@@ -12,6 +12,7 @@ from lanes.motion import (
     POCKET,
     BallSpec,
     Lane,
+    Oil,
     Path,
     Release,
     UniformLane,
@@ -131,13 +132,13 @@ def _lane(options: dict[str, Any], ball: BallSpec) -> tuple[Lane, dict[str, Any]
         words += "; no oil, so the balls before changed nothing" if before else ""
         return UniformLane(options["mu"]), {"kind": "uniform", "assumed": False, "words": words}
     assumed = options["pattern"] is None
-    sheet = HOUSE if assumed else read_sheet(options["pattern"], "--pattern")
+    sheet: Oil = HOUSE if assumed else read_sheet(options["pattern"], "--pattern")
     lane = lane_friction(sheet.film(options["hand"]), ball, state=worn(before))
     words = f"{sheet.name}, {sheet.length_ft:g} ft, {sheet.total_ml:.1f} mL"
     words += " (assumed: no sheet given)" if assumed else ""
     words += f", after {before} balls (assumed wear)" if before else ""
     return lane, {
-        "kind": "house" if assumed else "pattern",
+        "kind": "house" if assumed else sheet.kind,
         "name": sheet.name,
         "assumed": assumed,
         "shots_before": before,

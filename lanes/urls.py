@@ -3,10 +3,11 @@
 from django.urls import path
 
 from lanes import api
-from lanes.views import centres, imports, patterns, readings, reports, sessions, shots
+from lanes.views import centres, imports, numbers, patterns, readings, reports, sessions, shots
 
 app_name = "lanes"
 urlpatterns = [
+    path("numbers/", numbers.numbers, name="numbers"),
     path("centres/", centres.centres, name="centres"),
     path("centres/new/", centres.centre_new, name="centre_new"),
     path("centres/<int:pk>/", centres.centre, name="centre"),

@@ -179,6 +179,7 @@ RECORDS = [
     ),
     row("clients:ball_retire", "olive carl otto", kw=_pk("ball"), method="post"),
     row("clients:ball_unretire", "olive carl otto", kw=_pk("ball"), method="post"),
+    row("lanes:numbers", EVERYBODY),
     row("lanes:centres", STAFF),
     row("lanes:centre_new", COACHES),
     row("lanes:centre", STAFF, kw=_pk("centre")),

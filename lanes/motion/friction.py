@@ -10,6 +10,7 @@ friction only.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from functools import cache, cached_property
 
@@ -23,12 +24,15 @@ from .constants import (
     FRONT_UNTIL_FT,
     GRIT_POWER_DRY,
     GRIT_POWER_OIL,
+    LANE_WORN_GRIT,
     MID_FROM_FT,
     MU_DRY,
     MU_OIL,
+    PAD_SHARE,
     POLISH_DRY,
     POLISH_OIL,
     REFERENCE_GRIT,
+    SETTLE_GAMES,
     SMEAR_BOARDS,
     SMEAR_FT,
     SOAK_UNITS,
@@ -109,18 +113,33 @@ class Lane:
         return replace(self, state=state, scale=self.scale if scale is None else scale)
 
 
+def surface_number(grit: float, games: float = 0.0) -> float:
+    """Return the number of a cover ``games`` games after a pad of that ``grit``.
+
+    It lies between the pad's number and a lane-worn cover's and goes back to the latter with games,
+    slowly at first: in logarithm, ``PAD_SHARE exp(-(games / SETTLE_GAMES)^2)`` of the way is left.
+    """
+    return LANE_WORN_GRIT * (grit / LANE_WORN_GRIT) ** (PAD_SHARE * surface_left(games))
+
+
+def surface_left(games: float) -> float:
+    """Return the share of a fresh surface that is left after so many games."""
+    return math.exp(-((games / SETTLE_GAMES) ** 2))
+
+
 def ball_friction(ball: BallSpec) -> tuple[float, float, float]:
     """Return ``(mu_dry, mu_oil, soak in units)`` of a ball on an average lane (assumed values)."""
     full = ball.filled()
     assert full.cover is not None
     assert full.grit is not None
+    assert full.games is not None
     dry, oil, soak = COVER_FACTORS[full.cover]
-    rough = REFERENCE_GRIT / full.grit
+    rough = surface_number(REFERENCE_GRIT) / surface_number(full.grit, full.games)
     dry *= rough**GRIT_POWER_DRY
     oil *= rough**GRIT_POWER_OIL
     if full.polished:
-        dry *= POLISH_DRY
-        oil *= POLISH_OIL
+        dry *= POLISH_DRY ** surface_left(full.games)
+        oil *= POLISH_OIL ** surface_left(full.games)
     return MU_DRY * dry, MU_OIL * oil, SOAK_UNITS * soak
 
 

@@ -6,6 +6,7 @@ turned into the bowler's own count in one place, ``PatternSheet.film``.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, ClassVar, Protocol
@@ -13,6 +14,7 @@ from typing import Any, ClassVar, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from .constants import BRUSH_FT, BRUSH_SHARE
 from .geometry import BOARD_M, BOARDS, FOOT_M
 from .tables import PatternError, Problem, a_board, a_number, fits, read
 
@@ -40,6 +42,22 @@ class Layer:
     first_board: int
     last_board: int
     ml: float
+
+    def shares_by_foot(self) -> NDArray[np.float64]:
+        """Return which share of the layer lies on each foot of the lane, (60,); they sum to 1.
+
+        The layer is even over its distance, and the machine's buffer brush goes on laying oil past
+        its end: toward the pins in a forward layer, toward the foul line in a reverse one. It
+        starts there with a share ``BRUSH_SHARE`` of the layer's film, less where the layer was too
+        short to fill the brush, and falls off over ``BRUSH_FT``. What it carries on is missing from
+        the layer; what would leave the lane stays in it.
+        """
+        edges = np.arange(LANE_FT + 1, dtype=float)
+        past = edges - self.to_ft if self.direction == "forward" else self.from_ft - edges
+        filled = BRUSH_SHARE * -math.expm1(-(self.to_ft - self.from_ft) / BRUSH_FT)
+        carried = filled * BRUSH_FT * -np.expm1(-np.maximum(past, 0.0) / BRUSH_FT)
+        along = np.diff(np.clip(edges, self.from_ft, self.to_ft)) + np.abs(np.diff(carried))
+        return np.asarray(along / along.sum())
 
 
 @dataclass(frozen=True, eq=False)
@@ -129,15 +147,10 @@ class PatternSheet:
     def film_from_left(self) -> Film:
         """Return the film with boards counted from the left edge, as the sheet counts them."""
         um = np.zeros((BOARDS, LANE_FT))
-        edges = np.arange(LANE_FT + 1, dtype=float)
         for layer in self.layers:
-            # Share of each foot that the layer covers; a layer may begin or end within one.
-            covered = np.clip(
-                np.minimum(edges[1:], layer.to_ft) - np.maximum(edges[:-1], layer.from_ft), 0, 1
-            )
             boards = layer.last_board - layer.first_board + 1
-            area = boards * (layer.to_ft - layer.from_ft) * CELL_M2
-            um[layer.first_board - 1 : layer.last_board] += layer.ml / area * covered
+            per_foot = layer.ml * layer.shares_by_foot() / (boards * CELL_M2)
+            um[layer.first_board - 1 : layer.last_board] += per_foot
         return Film(um, self.length_ft)
 
     def film(self, hand: str = "right") -> Film:

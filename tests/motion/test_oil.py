@@ -2,8 +2,12 @@
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.integrate import solve_ivp
 
-from lanes.motion import HOUSE, PatternError, parse_pattern, summary
+from lanes.motion import HOUSE, Layer, PatternError, PatternSheet, parse_pattern, summary
+from lanes.motion.constants import BRUSH_FT, BRUSH_SHARE
 from lanes.motion.oil import UNIT_UM, ratios, rule_of_31
 
 SHEET = """layer,direction,from_ft,to_ft,first_board,last_board,ml
@@ -41,10 +45,65 @@ def test_one_unit_is_a_film_of_0_180_micrometres():
 
 
 def test_part_of_a_foot_gets_part_of_the_film():
-    film = parse_pattern(SHEET).film_from_left().um
-    assert film[3, 40] == pytest.approx(0.5 * film[3, 39])
-    assert film[3, 41] == 0.0
-    assert film[0].sum() == film[38].sum() == 0.0
+    # Where a layer begins no brush has carried anything yet, in whichever direction it was laid.
+    for direction, feet, whole, part in [
+        ("forward", "6.75,50", 20, 6),
+        ("reverse", "6,33.75", 20, 33),
+    ]:
+        sheet = parse_pattern(f"{SHEET.splitlines()[0]}\n1,{direction},{feet},2,38,6\n")
+        film = sheet.film_from_left().um
+        assert film[3, part] == pytest.approx((0.25 if part == 6 else 0.75) * film[3, whole])
+        assert film[0].sum() == film[38].sum() == 0.0
+
+
+def by_hand(layer, places):
+    """Film of one layer at places in ft, per mL a ft of one board, from the brush's own equation.
+
+    The brush holds oil ``h``; it fills from the layer over ``BRUSH_FT`` and empties the same way,
+    laying ``BRUSH_SHARE h / L`` once the layer has stopped: dh/dy = (1 in the layer) - h / L.
+    """
+
+    def change(y, h):
+        return (1.0 if y < layer.to_ft else 0.0) - h / BRUSH_FT
+
+    held = solve_ivp(
+        change, (layer.from_ft, 60), [0.0], max_step=0.02, rtol=1e-8, dense_output=True
+    ).sol(places)[0]
+    inside = (places >= layer.from_ft) & (places < layer.to_ft)
+    return np.where(inside, 1.0, np.where(places >= layer.to_ft, BRUSH_SHARE * held / BRUSH_FT, 0))
+
+
+@pytest.mark.parametrize(("start", "end"), [(0, 40), (2, 28), (10, 11)])
+def test_the_brush_carries_on_past_the_end_as_its_equation_says(start, end):
+    layer = Layer("1", "forward", start, end, 5, 35, 8.0)
+    places = (np.arange(6000) + 0.5) / 100
+    film = by_hand(layer, places)
+    feet = film.reshape(60, 100).mean(axis=1)
+    assert layer.shares_by_foot() == pytest.approx(feet / feet.sum(), abs=2e-5)
+
+
+def test_a_reverse_layer_is_carried_toward_the_foul_line():
+    forward = Layer("1", "forward", 20, 40, 5, 35, 8.0)
+    reverse = Layer("1", "reverse", 20, 40, 5, 35, 8.0)
+    assert reverse.shares_by_foot() == pytest.approx(forward.shares_by_foot()[::-1], abs=1e-12)
+    assert reverse.shares_by_foot()[18] > 0
+    assert reverse.shares_by_foot()[41] == 0
+
+
+layers = st.builds(
+    lambda direction, ends, boards, ml: Layer("", direction, *ends, *boards, ml),
+    st.sampled_from(["forward", "reverse"]),
+    st.tuples(st.floats(0, 60), st.floats(0, 60)).map(sorted).filter(lambda e: e[1] - e[0] > 0.01),
+    st.tuples(st.integers(1, 39), st.integers(1, 39)).map(sorted),
+    st.floats(0, 60),
+)
+
+
+@given(st.lists(layers, min_size=1, max_size=10))
+def test_no_layer_gains_or_loses_oil_by_the_brush(laid):
+    film = PatternSheet("any", tuple(laid)).film_from_left()
+    assert film.volume_ml == pytest.approx(sum(layer.ml for layer in laid), rel=1e-12, abs=1e-12)
+    assert (film.um >= 0).all()
 
 
 def test_boards_count_from_the_left_and_the_film_flips_for_a_right_hander():

@@ -12,6 +12,7 @@ No Django, no input or output. Usable from a notebook::
 from .balls import COVERS, BallSpec
 from .display import speed_loss
 from .fit import SessionFit, fit_session
+from .flare import Rings, clearance_in, flare_in
 from .friction import Lane, LaneState, UniformLane, ball_friction, lane_friction
 from .geometry import (
     ARROWS_FT,
@@ -34,8 +35,10 @@ from .geometry import (
     undeflected_exit,
 )
 from .oil import HOUSE, Film, Layer, Oil, PatternSheet, parse_pattern, summary
+from .orientation import Orientation
 from .path import Path, Release, checkpoints, launch_for_target, roll
 from .posterior import Draws
+from .rigid import RigidPath, checkpoints_rigid, roll_rigid
 from .seen import LanePrior, ReadingError, ReleasePrior, SeenShot
 from .tables import PatternError, Problem
 from .tape import TapeReadings, parse_oil, parse_tape
@@ -59,6 +62,7 @@ __all__ = [
     "LaneState",
     "Layer",
     "Oil",
+    "Orientation",
     "Path",
     "PatternError",
     "PatternSheet",
@@ -67,6 +71,8 @@ __all__ = [
     "ReadingError",
     "Release",
     "ReleasePrior",
+    "RigidPath",
+    "Rings",
     "SeenShot",
     "SessionFit",
     "TapeReadings",
@@ -74,7 +80,10 @@ __all__ = [
     "ball_friction",
     "board_to_m",
     "checkpoints",
+    "checkpoints_rigid",
+    "clearance_in",
     "fit_session",
+    "flare_in",
     "ft_to_m",
     "lane_friction",
     "launch_for_target",
@@ -88,6 +97,7 @@ __all__ = [
     "parse_tape",
     "pin_spots",
     "roll",
+    "roll_rigid",
     "speed_loss",
     "summary",
     "undeflected_exit",

@@ -148,7 +148,12 @@ def trace_launches(
         TIME_STEP,
         results,
     )
-    found = np.empty((len(launches), 8))
+    return as_seen(results)
+
+
+def as_seen(results: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Turn a kernel's results (n, at least ``RESULTS``) into the columns of ``trace_launches``."""
+    found = np.empty((len(results), 8))
     found[:, 0] = results[:, ARROWS_X] / BOARD_M + 0.5
     found[:, 1] = results[:, BREAK_X] / BOARD_M + 0.5
     found[:, 2] = results[:, BREAK_Y] / FOOT_M
@@ -180,6 +185,11 @@ def checkpoints(
     raw = trace_launches(
         np.asarray(launches, dtype=float), rotation_deg, tilt_deg, ball, lane, factors
     )
+    return cut_off(raw)
+
+
+def cut_off(raw: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the columns of ``checkpoints`` from those of ``trace_launches``."""
     seen = raw[:, [0, 1, 2, 4, 5, 6]]
     gutter = raw[:, 7]
     seen[raw[:, 3] == 0.0, 1:3] = np.nan

@@ -17,7 +17,7 @@ def navigation(request: HttpRequest) -> dict[str, list[tuple[str, str]]]:
         menu += [("clients:list", "Clients"), ("lanes:sessions", "Sessions")]
     if user.is_staff_member:
         menu += [("clients:gear", "Arsenal"), ("lanes:patterns", "Pattern sheets")]
-        menu += [("lanes:centres", "Centres")]
+        menu += [("lanes:try_shot", "Try a shot"), ("lanes:centres", "Centres")]
     if user.is_coach:
         menu.append(("clients:people", "People"))
     if {"student", "guardian"} & user.roles:

@@ -205,13 +205,18 @@ class LanePicture:
         shape: str = "circle",
         series: int = 1,
         r: float = 5.0,
+        key: str = "",
     ) -> None:
-        """Draw a seen point; marks of one shape and label share a line of the legend."""
+        """Draw a point; marks of one shape and label share a line of the legend.
+
+        `key` is that line's words where a shape means the same in every series.
+        """
         d = mark_shape(shape, self.x(board), self.y(ft), r)
         self.marks.append(Mark(d, label, series, shape))
-        key = Key("mark", label, series, shape, mark_shape(shape, 16, 8))
-        if key not in self.legend:
-            self.legend.append(key)
+        shape_alone = mark_shape(shape, 16, 8)
+        line = Key("mark", key or label, 0 if key else series, shape, shape_alone)
+        if line not in self.legend:
+            self.legend.append(line)
 
     # What every drawing has.
 

@@ -3,7 +3,17 @@
 from django.urls import path
 
 from lanes import api
-from lanes.views import centres, imports, numbers, patterns, readings, reports, sessions, shots
+from lanes.views import (
+    centres,
+    imports,
+    numbers,
+    patterns,
+    readings,
+    reports,
+    sessions,
+    shots,
+    try_shot,
+)
 
 app_name = "lanes"
 urlpatterns = [
@@ -17,6 +27,7 @@ urlpatterns = [
     path("patterns/import/", patterns.pattern_import, name="pattern_import"),
     path("patterns/<int:pk>/", patterns.pattern, name="pattern"),
     path("patterns/<int:pk>/sheet.csv", patterns.pattern_csv, name="pattern_csv"),
+    path("try/", try_shot.try_shot, name="try_shot"),
     path("sessions/", sessions.session_list, name="sessions"),
     path("sessions/start/", sessions.session_start, name="session_start"),
     path("sessions/import/", imports.import_new, name="import_new"),

@@ -225,6 +225,12 @@ RECORDS = [
         method="post",
         data=lambda w: {"name": "Sheet", "text": w.sheet, "step": "save"},
     ),
+    row("lanes:try_shot", STAFF),
+    row("lanes:try_shot", "olive carl otto", query="?client={sam_client.pk}&b1-ball={ball.pk}"),
+    row("lanes:try_shot", "olive dora otto", query="?client={tess_client.pk}"),
+    row("lanes:try_shot", "olive dora otto", query="?b2-ball={tess_ball.pk}"),
+    row("lanes:try_shot", STAFF, query="?oil={pattern.pk}"),
+    row("lanes:try_shot", redirect=STAFF, query="?fill=1&client={tess_client.pk}"),
     row("lanes:pattern", STAFF, kw=_pk("pattern")),
     row("lanes:pattern_csv", STAFF, kw=_pk("pattern")),
 ]

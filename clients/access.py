@@ -73,7 +73,9 @@ class ClientQuerySet(models.QuerySet):
         return self.editable_by(user)
 
 
-class BallQuerySet(models.QuerySet):
+class OfGearClientQuerySet(models.QuerySet):
+    """What the shop keeps of a client: whoever may see or change their gear."""
+
     def visible_to(self, user: User) -> Self:
         from clients.models import Client
 
@@ -83,6 +85,24 @@ class BallQuerySet(models.QuerySet):
         from clients.models import Client
 
         return self.filter(client__in=Client.objects.with_gear_editable_by(user))
+
+
+class BallQuerySet(OfGearClientQuerySet):
+    """Balls are seen and changed as the rest of a client's gear."""
+
+
+class OfBallQuerySet(models.QuerySet):
+    """What belongs to a ball: whoever may see or change the ball."""
+
+    def visible_to(self, user: User) -> Self:
+        from clients.models import Ball
+
+        return self.filter(ball__in=Ball.objects.visible_to(user))
+
+    def editable_by(self, user: User) -> Self:
+        from clients.models import Ball
+
+        return self.filter(ball__in=Ball.objects.editable_by(user))
 
 
 class InvitationQuerySet(models.QuerySet):

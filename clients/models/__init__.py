@@ -10,20 +10,36 @@ from clients.models.people import (
     RoleGrant,
     User,
 )
+from clients.models.shop import (
+    AxisPoint,
+    BallEvent,
+    FitHole,
+    FitSheet,
+    Layout,
+    Ticket,
+    TicketPhoto,
+)
 from clients.models.work import AuditEntry, Job, Lease, Mail
 
 __all__ = [
     "AuditEntry",
+    "AxisPoint",
     "Ball",
+    "BallEvent",
     "Client",
     "Consent",
+    "FitHole",
+    "FitSheet",
     "Guardianship",
     "Invitation",
     "Job",
+    "Layout",
     "Lease",
     "Mail",
     "Role",
     "RoleGrant",
     "Surface",
+    "Ticket",
+    "TicketPhoto",
     "User",
 ]

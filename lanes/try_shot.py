@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
 from clients.models import Ball
 from lanes.motion import (
@@ -19,12 +20,13 @@ from lanes.motion import (
     Film,
     LaneState,
     Path,
-    PatternSheet,
     Release,
+    RigidPath,
     lane_friction,
-    roll,
+    roll_rigid,
 )
 from lanes.motion.friction import worn
+from lanes.motion.oil import Oil
 from lanes.pictures import DASHES, LanePicture
 
 MOST_BALLS = 4
@@ -71,7 +73,7 @@ class Trial:
     balls: tuple[BallSpec, ...]
     slots: tuple[int, ...] = (1, 2, 3, 4)
     hand: str = "right"
-    oil: PatternSheet | None = None
+    oil: Oil | None = None
     own_before: int = 0
     right_before: int = 0
     left_before: int = 0
@@ -87,7 +89,7 @@ class Rolled:
 
     name: str
     ball: BallSpec
-    path: Path
+    path: RigidPath
     series: int
     dash: str
 
@@ -158,7 +160,7 @@ def try_shot(trial: Trial) -> Answer:
         Rolled(
             name=ball.name,
             ball=ball,
-            path=roll(trial.release, ball, lane_friction(film, ball, state=state)),
+            path=roll_rigid(trial.release, ball, lane_friction(film, ball, state=state)),
             series=slot,
             dash=DASHES[slot - 1],
         )
@@ -193,7 +195,7 @@ def _lane_words(trial: Trial) -> str:
     throwers = [
         f"{count} {who}"
         for count, who in (
-            (trial.own_before, "of your own"),
+            (trial.own_before, "on your own line"),
             (trial.right_before, "by right-handers"),
             (trial.left_before, "by left-handers"),
         )
@@ -229,7 +231,15 @@ def numbers(rolled: Sequence[Rolled]) -> tuple[Row, ...]:
         row("Entry angle", "deg", (p.entry_angle_deg for p in paths), 1),
         row("Speed at the pins", "mph", (p.speed_at_pins_mph for p in paths), 1),
         row("Slip at the pins", "m/s", (p.slip_at_pins_mps for p in paths), 2),
+        row("Axis rotation at the pins", "deg", (_last(p, p.rotation_deg) for p in paths), 0),
+        row("Axis tilt at the pins", "deg", (_last(p, p.tilt_deg) for p in paths), 0),
+        row("Track flare", "in", (p.flare_in for p in paths), 1),
     )
+
+
+def _last(path: RigidPath, along: NDArray[np.float64]) -> float | None:
+    """Return the last of what was told along the path; None for a ball that never arrives."""
+    return None if path.head_pin_board is None else float(along[-1])
 
 
 # In words.

@@ -17,8 +17,9 @@ from clients.forms.fields import MeasureField
 from clients.models import Ball, Client
 from clients.models.people import between
 from lanes.models import Pattern
-from lanes.motion import COVERS, BallSpec, PatternSheet, Release, launch_for_target
+from lanes.motion import COVERS, BallSpec, Release, launch_for_target
 from lanes.motion.balls import LIMITS as BALL_LIMITS
+from lanes.motion.oil import Oil
 from lanes.motion.path import LIMITS as RELEASE_LIMITS
 from lanes.pictures import DASHES
 from lanes.try_shot import MOST_BALLS, MOST_BEFORE, Trial, spec_of
@@ -170,14 +171,9 @@ class BallForm(forms.Form):
         return replace(spec, name=self._name(spec, typed))
 
     def _name(self, spec: BallSpec, typed: dict[str, Any]) -> str:
-        if self.chosen is None:
-            return f"Ball {self.number} ({spec.filled().cover})"
-        changed = []
-        if "grit" in typed:
-            changed.append(f"{spec.grit:g} grit")
-        if "polished" in typed:
-            changed.append("polished" if spec.polished else "not polished")
-        return " ".join([str(self.chosen), *(["at"] if "grit" in typed else []), *changed])
+        name = str(self.chosen or str(spec.filled().cover).capitalize())
+        polish = ", polished" if typed.get("polished") else ""
+        return f"{name} at {spec.grit:g} grit{polish}" if "grit" in typed else f"{name}{polish}"
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
@@ -283,7 +279,7 @@ class TryForm(forms.Form):
                 )
         return cleaned
 
-    def trial(self, oil: PatternSheet | None) -> Trial:
+    def trial(self, oil: Oil | None) -> Trial:
         """Return what is asked, once the form is valid."""
         data = self.cleaned_data
         release = Release(

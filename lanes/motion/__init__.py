@@ -42,6 +42,7 @@ from .rigid import RigidPath, checkpoints_rigid, roll_rigid
 from .seen import LanePrior, ReadingError, ReleasePrior, SeenShot
 from .tables import PatternError, Problem
 from .tape import TapeReadings, parse_oil, parse_tape
+from .wear import Throw, after, deplete, others
 
 __all__ = [
     "ARROWS_FT",
@@ -76,12 +77,15 @@ __all__ = [
     "SeenShot",
     "SessionFit",
     "TapeReadings",
+    "Throw",
     "UniformLane",
+    "after",
     "ball_friction",
     "board_to_m",
     "checkpoints",
     "checkpoints_rigid",
     "clearance_in",
+    "deplete",
     "fit_session",
     "flare_in",
     "ft_to_m",
@@ -92,6 +96,7 @@ __all__ = [
     "mirror_board",
     "mph_to_mps",
     "mps_to_mph",
+    "others",
     "parse_oil",
     "parse_pattern",
     "parse_tape",

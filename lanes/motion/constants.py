@@ -89,6 +89,24 @@ _ROWS = [
     Parameter("wear_front", 0.98, 0.90, 1.00, "share left after ten balls", "assumed"),
     Parameter("wear_mid", 0.94, 0.80, 1.00, "share left after ten balls", "assumed"),
     Parameter("wear_back", 0.99, 0.90, 1.00, "share left after ten balls", "assumed"),
+    # Wear: one ball and the oil (``wear.py``). A trial moved the head pin 1 to 5 boards in 40 shots
+    # with 2 to 5 % taken up in a strip of 0.8 board and 30 % of it laid further on.
+    Parameter("contact", 0.25, 0.15, 0.5, "in, width", "about a quarter inch (trial)"),
+    Parameter("uptake", 0.30, 0.10, 0.50, "of the film under a clean contact", "from that trial"),
+    Parameter("strip", 0.8, 0.3, 1.6, "boards, sd", "that trial; a steady bowler's scatter in it"),
+    Parameter("carry", 0.30, 0.05, 0.80, "of what is taken up, laid further on", "that trial"),
+    Parameter("lay_ft", 8.0, 3.0, 30.0, "ft in which 63 % of that is laid", "assumed"),
+    Parameter("reuse", 0.5, 0.0, 1.0, "of the uptake left to an oily ring", "assumed"),
+    *_covers(
+        "uptake", "", "assumed; a share of a hybrid's",
+        solid=(1.1, 0.8, 1.5), hybrid=(1.0, 0.8, 1.2), pearl=(0.9, 0.6, 1.2),
+        urethane=(0.8, 0.5, 1.2), plastic=(0.5, 0.2, 0.9),
+    ),
+    *_covers(
+        "carry", "", "assumed; a share of a hybrid's, covers that absorb little carry on more",
+        solid=(0.9, 0.7, 1.2), hybrid=(1.0, 0.8, 1.2), pearl=(1.1, 0.8, 1.5),
+        urethane=(1.6, 1.0, 2.5), plastic=(2.2, 1.0, 3.0),
+    ),
 ]  # fmt: skip
 
 CALIBRATION: dict[str, Parameter] = {row.name: row for row in _ROWS}
@@ -120,6 +138,16 @@ SMEAR_FT = _value("smear_ft")
 BRUSH_SHARE = _value("brush_share")
 BRUSH_FT = _value("brush_ft")
 TAPE_END_FT = _value("tape_end")
+CONTACT_IN = _value("contact")
+UPTAKE = _value("uptake")
+STRIP_BOARDS = _value("strip")
+CARRY = _value("carry")
+LAY_FT = _value("lay_ft")
+REUSE_SHARE = _value("reuse")
+# By cover: factors on what is taken up and on the share of it laid further on.
+COVER_WEAR = {
+    cover: (_value(f"uptake_{cover}"), _value(f"carry_{cover}")) for cover in COVER_FACTORS
+}
 WEAR_FRONT = _value("wear_front")
 WEAR_MID = _value("wear_mid")
 WEAR_BACK = _value("wear_back")

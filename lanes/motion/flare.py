@@ -33,11 +33,24 @@ class Rings:
     at_ft: NDArray[np.float64]
 
     def until(self, ft: float | None) -> Rings:
-        """Return the rings made before a distance; all of them for ``None``."""
-        if ft is None:
+        """Return the rings up to a distance, all of them for ``None``.
+
+        The last one then stands at that distance, between its neighbours, so that the flare grows
+        smoothly with the distance and not by a ring at a time.
+        """
+        if ft is None or not len(self.at_ft) or ft >= self.at_ft[-1]:
             return self
-        before = self.at_ft <= ft
-        return Rings(self.poles[before], self.radius_deg[before], self.at_ft[before])
+        n = int(np.searchsorted(self.at_ft, ft))
+        if n == 0:
+            return Rings(self.poles[:0], self.radius_deg[:0], self.at_ft[:0])
+        part = (ft - self.at_ft[n - 1]) / (self.at_ft[n] - self.at_ft[n - 1])
+        pole = (1.0 - part) * self.poles[n - 1] + part * self.poles[n]
+        radius = (1.0 - part) * self.radius_deg[n - 1] + part * self.radius_deg[n]
+        return Rings(
+            np.vstack([self.poles[:n], pole / np.linalg.norm(pole)]),
+            np.append(self.radius_deg[:n], radius),
+            np.append(self.at_ft[:n], ft),
+        )
 
 
 def flare_in(rings: Rings) -> float:

@@ -58,6 +58,7 @@ from .path import Path, Release, as_seen, cut_off, path_fields
 from .rigid_kernel import (
     FIRST_RING,
     LAST_RING,
+    MOST_RINGS,
     PIN_SIDE_SLIP,
     RIGID_RESULTS,
     RING,
@@ -66,9 +67,8 @@ from .rigid_kernel import (
     trace_rigid_many,
 )
 
-TIME_STEP = 0.02  # s; keeps a path within 0.02 board of the full equations (checked in tests)
+TIME_STEP = 0.025  # s; keeps a path within 0.02 board of the full equations (checked in tests)
 TRACK_STEP = 0.005  # s; the same where the path itself is wanted
-_MOST_RINGS = 400
 
 
 @dataclass(frozen=True, eq=False)
@@ -122,7 +122,7 @@ def tumble(
     """
     found = np.empty(RIGID_RESULTS)
     track = np.empty((MAX_STEPS + 2, TRACK))
-    rings = np.empty((_MOST_RINGS, RING))
+    rings = np.empty((MOST_RINGS, RING))
     rows, laps = trace_rigid(
         start,
         inertia,
@@ -136,6 +136,7 @@ def tumble(
         distance,
         time_step,
         found,
+        np.empty(6),
         track,
         rings,
     )

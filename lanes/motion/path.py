@@ -58,8 +58,11 @@ from .kernel import (
     trace_many,
 )
 
-TIME_STEP = 0.02  # s; keeps a path within 0.01 board of the full equations (checked in tests)
-TRACK_STEP = 0.005  # s; the same where the path itself is wanted, so that it draws smoothly
+# The film cuts a step where it bends, which keeps a path within 0.01 board of the full equations
+# (tests/motion/test_path_accuracy.py); a step takes no longer than this.
+LONGEST_STEP = 0.15  # s
+TRACK_STEP = 0.005  # s; where the path itself is wanted, so that it draws smoothly
+BLOCK = 4096  # paths traced at a time: what lies between the kernel and the answer stays small
 
 # Where the reduced model is asked about; outside these a release is a typing error.
 LIMITS = {
@@ -127,28 +130,34 @@ def trace_launches(
     lane: Lane,
     factors: NDArray[np.float64] | None = None,
 ) -> NDArray[np.float64]:
-    """Trace launches (n, 4) and return raw results (n, 7), with no gutter cut-off.
+    """Trace launches (n, 4) and return raw results (n, 8), with no gutter cut-off.
 
     Columns: arrows board, breakpoint board, breakpoint ft, 1 where the breakpoint lies inside the
     path, head-pin board, entry angle in degrees, slip at the head pin in m/s; then the gutter ft
-    (nan if none). ``factors`` (n, 4) gives each path its own scale, front, mid and back.
+    (nan if none). ``factors`` (n, 4) gives each path its own scale, front, mid and back. A launch
+    with a nan in it has nan results; so has a ball that rolls back, at the pins.
     """
-    starts = starts_from(launches, rotation_deg, tilt_deg, BALL_RADIUS_M)
-    if factors is None:
-        factors = np.broadcast_to(lane.factors, (len(launches), 4))
-    results = np.empty((len(launches), RESULTS))
-    trace_many(
-        starts,
-        ball.k,
-        lane.film,
-        lane.law,
-        np.ascontiguousarray(factors),
-        ft_to_m(ARROWS_FT),
-        ft_to_m(HEAD_PIN_FT),
-        TIME_STEP,
-        results,
-    )
-    return as_seen(results)
+    n = len(launches)
+    rotation, tilt = np.broadcast_to(rotation_deg, n), np.broadcast_to(tilt_deg, n)
+    factors = np.broadcast_to(lane.factors if factors is None else factors, (n, 4))
+    found = np.empty((n, 8))
+    for first in range(0, n, BLOCK):
+        rows = slice(first, first + BLOCK)
+        starts = starts_from(launches[rows], rotation[rows], tilt[rows], BALL_RADIUS_M)
+        results = np.empty((len(starts), RESULTS))
+        trace_many(
+            starts,
+            ball.k,
+            lane.film,
+            lane.law,
+            np.ascontiguousarray(factors[rows]),
+            ft_to_m(ARROWS_FT),
+            ft_to_m(HEAD_PIN_FT),
+            LONGEST_STEP,
+            results,
+        )
+        found[rows] = as_seen(results)
+    return found
 
 
 def as_seen(results: NDArray[np.float64]) -> NDArray[np.float64]:

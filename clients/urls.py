@@ -6,13 +6,13 @@ from clients.views import balls, clients, consents, join, letters, people
 
 app_name = "clients"
 
-# The list of clients and a client's page join lessons and gear: coachsite.urls adds them here.
+# The list of clients, a client's page and a ball's join gear with lessons or motion: coachsite.urls
+# adds them here.
 urlpatterns = [
     path("clients/new/", clients.client_new, name="new"),
     path("clients/<int:pk>/edit/", clients.client_edit, name="edit"),
     path("clients/<int:pk>/facts.json", clients.client_facts, name="facts"),
     path("clients/<int:pk>/balls/new/", balls.ball_new, name="ball_new"),
-    path("balls/<int:pk>/", balls.ball, name="ball"),
     path("balls/<int:pk>/edit/", balls.ball_edit, name="ball_edit"),
     path("balls/<int:pk>/surface/", balls.surface_add, name="surface_add"),
     path("balls/<int:pk>/retire/", balls.ball_retire, name="ball_retire"),

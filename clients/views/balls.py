@@ -1,4 +1,4 @@
-"""The arsenal list, and a ball with the history of its surface."""
+"""The arsenal list, and what is done to a ball and to its surface."""
 
 from __future__ import annotations
 
@@ -43,21 +43,6 @@ def gear(request: HttpRequest) -> HttpResponse:
         balls = Ball.objects.order_by(in_use_first, "name").prefetch_related("surfaces")
         ctx["clients"] = clients.prefetch_related(Prefetch("balls", balls))
     return render(request, "clients/gear.html", ctx)
-
-
-@require_GET
-def ball(request: HttpRequest, pk: int) -> HttpResponse:
-    balls = Ball.objects.visible_to(request.user).select_related("client")
-    ball = get_object_or_404(balls.prefetch_related("surfaces__done_by"), pk=pk)
-    ctx = {
-        "ball": ball,
-        "limits": gear_book.limit_notes(ball),
-        "may_edit": Ball.objects.editable_by(request.user).filter(pk=pk).exists(),
-        "may_see_client": Client.objects.editable_by(request.user)
-        .filter(pk=ball.client_id)
-        .exists(),
-    }
-    return render(request, "clients/ball.html", ctx)
 
 
 @require_http_methods(["GET", "POST"])

@@ -1,0 +1,28 @@
+"""A ball's page: what the shop wrote down of it, and what it does on the reference lane."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.views.decorators.http import require_GET
+
+from clients import gear as gear_book
+from clients.models import Ball, Client
+from lanes.reactions import reaction_of
+
+
+@require_GET
+def ball(request: HttpRequest, pk: int) -> HttpResponse:
+    balls = Ball.objects.visible_to(request.user).select_related("client")
+    ball = get_object_or_404(balls.prefetch_related("surfaces__done_by"), pk=pk)
+    ctx = {
+        "ball": ball,
+        "limits": gear_book.limit_notes(ball),
+        "may_edit": Ball.objects.editable_by(request.user).filter(pk=pk).exists(),
+        "may_see_client": Client.objects.editable_by(request.user)
+        .filter(pk=ball.client_id)
+        .exists(),
+        # For coach and shop: a student's page is short.
+        "reaction": reaction_of(ball) if request.user.is_staff_member else None,
+    }
+    return render(request, "clients/ball.html", ctx)

@@ -1,0 +1,67 @@
+"""A ball of the locker on the reference lane, in words and numbers for its page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from clients.models import Ball
+from lanes.motion.reference import Figure, Reaction, reaction
+from lanes.try_shot import spec_of
+
+# In the order in which they happen down the lane: what, in which unit, and what one calls it.
+_LINES = {
+    "hook_start_ft": ("Hook starts", "ft"),
+    "roll_start_ft": ("Roll starts", "ft"),
+    "last_20ft_boards": ("Covers in the last 20 ft", "boards"),
+    "entry_angle_deg": ("Entry angle", "deg"),
+    "flare_in": ("Track flare", "in"),
+}
+
+
+@dataclass(frozen=True)
+class Line:
+    """One figure as text: at the middle release, and over the others."""
+
+    label: str
+    value: str
+    spread: str
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A ball's reaction for its page, or why there is none."""
+
+    lines: tuple[Line, ...] = ()
+    problem: str = ""
+
+
+def reaction_of(ball: Ball) -> Shown:
+    """Return what a ball does on the reference lane with its surface now.
+
+    A ball that cannot be is told as a problem: its numbers were typed in, and one is wrong.
+    """
+    try:
+        return Shown(lines_of(reaction(spec_of(ball))))
+    except ValueError as error:
+        return Shown(problem=str(error))
+
+
+def lines_of(told: Reaction) -> tuple[Line, ...]:
+    """Return a reaction's lines in the order in which they happen down the lane."""
+    return tuple(
+        Line(label, _value(getattr(told, name), unit), _spread(getattr(told, name), unit))
+        for name, (label, unit) in _LINES.items()
+    )
+
+
+def _value(figure: Figure, unit: str) -> str:
+    return "past the pins" if figure.value is None else f"{figure.value:.1f} {unit}"
+
+
+def _spread(figure: Figure, unit: str) -> str:
+    if figure.low is None:
+        return "never before the pins"
+    if figure.high is None:
+        return f"{figure.low:.1f} {unit} to past the pins"
+    low, high = f"{figure.low:.1f}", f"{figure.high:.1f}"
+    return f"{low} {unit}" if low == high else f"{low} to {high} {unit}"

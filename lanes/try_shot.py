@@ -12,25 +12,26 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from clients.models import Ball
+from lanes.locker import spec_of as spec_of
 from lanes.motion import (
     HOUSE,
     POCKET,
     BallSpec,
     Film,
-    LaneState,
     Path,
     Release,
     RigidPath,
     lane_friction,
     roll_rigid,
 )
-from lanes.motion.friction import worn
 from lanes.motion.oil import Oil
+from lanes.motion.wear import Throw, after
+from lanes.motion.wear import others as ordinary_bowlers
 from lanes.pictures import DASHES, LanePicture
 
 MOST_BALLS = 4
-MOST_BEFORE = 200  # of each kind of bowler; a lane is oiled again long before
+SEED = 1  # the same ordinary bowlers each time, so that a slider moves nothing but its own number
+MOST_BEFORE = 100  # of each kind of bowler; the answer must come at once
 
 # Where two paths are told apart in words: what a watcher at the lane could see (assumed; half a
 # board at the arrows and one to two boards further on are a trained eye's error, `motion.seen`).
@@ -38,16 +39,6 @@ SEEN_BOARDS = 0.5
 SEEN_DEG = 0.2
 SEEN_FT = 1.5
 
-_SPEC_FACTS = (
-    "cover",
-    "rg_in",
-    "differential_in",
-    "intermediate_in",
-    "mass_lb",
-    "pin_to_pap_in",
-    "angle_at_pin_deg",
-    "angle_at_pap_deg",
-)
 _ASSUMED = {
     "cover": ("cover", "", ""),
     "grit": ("grit", ".0f", ""),
@@ -141,26 +132,15 @@ class Answer:
         return [one for one in self.rolled if one.assumed]
 
 
-def spec_of(ball: Ball) -> BallSpec:
-    """Return a ball of the locker, with its surface now, as the numeric core knows it."""
-    surface = ball.surface
-    return BallSpec(
-        name=ball.name,
-        grit=surface.grit if surface else None,
-        polished=surface.polished if surface else None,
-        **{name: getattr(ball, name) for name in _SPEC_FACTS},
-    )
-
-
 def try_shot(trial: Trial) -> Answer:
     """Roll the trial's balls, one to `MOST_BALLS` of them, each on the lane as it lies for the
     first: side by side is not one after the other."""
-    film, state = _lane(trial)
+    film = film_before(trial)
     rolled = tuple(
         Rolled(
             name=ball.name,
             ball=ball,
-            path=roll_rigid(trial.release, ball, lane_friction(film, ball, state=state)),
+            path=roll_rigid(trial.release, ball, lane_friction(film, ball)),
             series=slot,
             dash=DASHES[slot - 1],
         )
@@ -180,9 +160,28 @@ def try_shot(trial: Trial) -> Answer:
 # The lane.
 
 
-def _lane(trial: Trial) -> tuple[Film, LaneState]:
-    sheet = trial.oil or HOUSE
-    return sheet.film(trial.hand), worn(trial.before)
+def film_before(trial: Trial) -> Film:
+    """Return the film that the trial's balls meet: the sheet's, less what the balls before did.
+
+    Those on the own line are the trial's first ball and release; the others are ordinary bowlers
+    (`motion.wear`), and all take turns.
+    """
+    film = (trial.oil or HOUSE).film(trial.hand)
+    if not trial.before:
+        return film
+    own = [Throw(trial.release, trial.balls[0])] * trial.own_before
+    others = ordinary_bowlers(trial.right_before, trial.left_before, trial.hand, SEED)
+    return after(film, _taking_turns(own, others))
+
+
+def _taking_turns(own: list[Throw], others: list[Throw]) -> list[Throw]:
+    """Spread the two evenly over the time."""
+    turns = [
+        ((n + 0.5) / len(throws), throw)
+        for throws in (own, others)
+        for n, throw in enumerate(throws)
+    ]
+    return [throw for _, throw in sorted(turns, key=lambda turn: turn[0])]
 
 
 def _lane_words(trial: Trial) -> str:
@@ -195,14 +194,14 @@ def _lane_words(trial: Trial) -> str:
     throwers = [
         f"{count} {who}"
         for count, who in (
-            (trial.own_before, "on your own line"),
+            (trial.own_before, f"on your own line with {trial.balls[0].name}"),
             (trial.right_before, "by right-handers"),
             (trial.left_before, "by left-handers"),
         )
         if count
     ]
     plural = "" if trial.before == 1 else "s"
-    return f"{words}, after {trial.before} ball{plural}: {', '.join(throwers)} (wear assumed)"
+    return f"{words}, worn by {trial.before} ball{plural}: {', '.join(throwers)}"
 
 
 # In numbers.

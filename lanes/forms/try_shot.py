@@ -16,13 +16,14 @@ from django.forms.utils import ErrorDict, ErrorList
 from clients.forms.fields import MeasureField
 from clients.models import Ball, Client
 from clients.models.people import between
+from lanes.locker import spec_of
 from lanes.models import Pattern
 from lanes.motion import COVERS, BallSpec, Release, launch_for_target
 from lanes.motion.balls import LIMITS as BALL_LIMITS
 from lanes.motion.oil import Oil
 from lanes.motion.path import LIMITS as RELEASE_LIMITS
 from lanes.pictures import DASHES
-from lanes.try_shot import MOST_BALLS, MOST_BEFORE, Trial, spec_of
+from lanes.try_shot import MOST_BALLS, MOST_BEFORE, Trial
 
 DESCRIBED = "new"  # in place of a locker ball's key
 SLOTS = tuple(f"b{number}-ball" for number in range(1, MOST_BALLS + 1))

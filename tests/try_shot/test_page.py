@@ -105,7 +105,7 @@ def test_a_pattern_on_file_is_rolled_on(get, cast):
         ({"laydown": "39", "target": "1"}, "id_target", "expected at most 10 deg either way"),
         ({"hand": "both"}, "id_hand", "both is not one of the available choices"),
         ({"own": "1.5"}, "id_own", "Expected a whole number."),
-        ({"own": "100000"}, "id_own", "Expected 0 to 200 balls."),
+        ({"own": "100000"}, "id_own", "Expected 0 to 100 balls."),
         (balls(grit="5"), "id_b1-grit", "Expected 100 to 10000 grit."),
         (balls(cover="wood"), "id_b1-cover", "wood is not one of the available choices"),
         (

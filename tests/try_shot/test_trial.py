@@ -18,7 +18,7 @@ from lanes.motion import (
     roll,
 )
 from lanes.motion.geometry import BALL_RADIUS_IN, MPH_MPS
-from lanes.try_shot import Trial, try_shot
+from lanes.try_shot import Trial, film_before, try_shot
 
 DRY = PatternSheet("dry", (Layer("1", "forward", 0.0, 10.0, 1, 39, 0.0),))
 SOLID = BallSpec("Solid", cover="solid", grit=2000.0)
@@ -133,7 +133,7 @@ def test_the_lane_is_told_with_who_bowled_before():
     words = try_shot(trial(own_before=10, left_before=5)).lane_words
     assert "ordinary house pattern, 40 ft" in words
     assert "(assumed)" in words
-    assert "after 15 balls: 10 on your own line, 5 by left-handers" in words
+    assert "worn by 15 balls: 10 on your own line with Solid, 5 by left-handers" in words
     assert try_shot(trial()).lane_words.endswith("fresh")
 
 
@@ -141,3 +141,17 @@ def test_balls_before_change_the_lane():
     fresh, worn = (try_shot(trial(own_before=n)).rolled[0].path for n in (0, 40))
     # Forty balls move the head pin by something one can see (common practice, no source).
     assert abs(worn.head_pin_board - fresh.head_pin_board) > 0.5
+
+
+def test_oil_that_balls_took_is_missing_where_they_went_and_none_is_made():
+    fresh, worn = (film_before(trial(own_before=n)) for n in (0, 40))
+    path = try_shot(trial()).rolled[0].path
+    board = round(float(path.path_board[25]))  # where the ball is 25 ft down
+    assert worn.um[board - 1, 25] < 0.9 * fresh.um[board - 1, 25]
+    assert worn.volume_ml < fresh.volume_ml
+
+
+def test_left_handers_wear_the_other_side_of_the_lane():
+    fresh, worn = (film_before(trial(left_before=n)) for n in (0, 40))
+    lost = (fresh.um - worn.um).sum(axis=1)
+    assert lost[20:].sum() > 5 * abs(lost[:19].sum())

@@ -5,8 +5,8 @@ from clients import urls as clients_urls
 from clients.views import accounts
 from coachsite import ball_page, clients_page, portal, views
 
-# A client's page joins lessons and gear, a ball's joins motion and gear. So they stand in the shell;
-# their names stay the clients'.
+# A client's page joins lessons and gear, a ball's joins motion and gear. So they stand in the
+# shell; their names stay the clients'.
 clients_patterns = [
     path("clients/", clients_page.client_list, name="list"),
     path("clients/<int:pk>/", clients_page.client_page, name="detail"),

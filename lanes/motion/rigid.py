@@ -283,9 +283,9 @@ def _attitude(orientation: Orientation) -> NDArray[np.float64]:
 
 
 def _product(p: NDArray[np.float64], q: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Products of quaternions, scalar first, (..., 4)."""
-    p0, p1, p2, p3 = np.moveaxis(p, -1, 0)
-    q0, q1, q2, q3 = np.moveaxis(q, -1, 0)
+    """Products of quaternions, scalar first, (n, 4) or (4,)."""
+    p0, p1, p2, p3 = p.T
+    q0, q1, q2, q3 = q.T
     return np.stack(
         [
             p0 * q0 - p1 * q1 - p2 * q2 - p3 * q3,

@@ -151,7 +151,7 @@ def test_row_17_sliding_without_spin():
 def test_slip_left_at_the_pins_of_a_ball_that_has_not_rolled_out(mu):
     # 4A of the facts: du/dt = -mu g (1 + 1/k), so what slip is left follows from the time alone.
     release = Release(17.5, 340.0, 55.0, 12.0, laydown=20.0, launch_deg=2.0)
-    ball = BallSpec("ball", rg_in=2.5)
+    ball = BallSpec("ball", rg_in=2.5, differential_in=0.0)
     path = roll(release, ball, UniformLane(mu))
     k = (2.5 / (27 / (2 * math.pi))) ** 2
     v0 = 17.5 * MPH_MPS

@@ -38,6 +38,7 @@ from .oil import HOUSE, Film, Layer, Oil, PatternSheet, parse_pattern, summary
 from .orientation import Orientation
 from .path import Path, Release, checkpoints, launch_for_target, roll
 from .posterior import Draws
+from .reference import REFERENCE_VERSION, Figure, Reaction, reaction
 from .rigid import RigidPath, checkpoints_rigid, roll_rigid
 from .seen import LanePrior, ReadingError, ReleasePrior, SeenShot
 from .tables import PatternError, Problem
@@ -55,8 +56,10 @@ __all__ = [
     "LANE_WIDTH_IN",
     "PIN_SPACING_IN",
     "POCKET",
+    "REFERENCE_VERSION",
     "BallSpec",
     "Draws",
+    "Figure",
     "Film",
     "Lane",
     "LanePrior",
@@ -69,6 +72,7 @@ __all__ = [
     "PatternSheet",
     "Pocket",
     "Problem",
+    "Reaction",
     "ReadingError",
     "Release",
     "ReleasePrior",
@@ -101,6 +105,7 @@ __all__ = [
     "parse_pattern",
     "parse_tape",
     "pin_spots",
+    "reaction",
     "roll",
     "roll_rigid",
     "speed_loss",

@@ -85,10 +85,6 @@ _ROWS = [
     Parameter("rolling_resistance", 0.002, 0.0, 0.01, "", "assumed; hard ball on a hard floor"),
     # Tape readings that stop before the oil does.
     Parameter("tape_end", 4.0, 1.0, 10.0, "ft from the last oiled tape to no oil", "assumed"),
-    # How ten ordinary balls change a lane told by front, mid and back.
-    Parameter("wear_front", 0.98, 0.90, 1.00, "share left after ten balls", "assumed"),
-    Parameter("wear_mid", 0.94, 0.80, 1.00, "share left after ten balls", "assumed"),
-    Parameter("wear_back", 0.99, 0.90, 1.00, "share left after ten balls", "assumed"),
     # Wear: one ball and the oil (``wear.py``). A trial moved the head pin 1 to 5 boards in 40 shots
     # with 2 to 5 % taken up in a strip of 0.8 board and 30 % of it laid further on.
     Parameter("contact", 0.25, 0.15, 0.5, "in, width", "about a quarter inch (trial)"),
@@ -148,9 +144,6 @@ REUSE_SHARE = _value("reuse")
 COVER_WEAR = {
     cover: (_value(f"uptake_{cover}"), _value(f"carry_{cover}")) for cover in COVER_FACTORS
 }
-WEAR_FRONT = _value("wear_front")
-WEAR_MID = _value("wear_mid")
-WEAR_BACK = _value("wear_back")
 
 # How the lane is cut into parts for its change over a session; a way of telling it, no measurement.
 # "Front" fades into "mid" between these, and "back" begins where the oil ends. Feet.

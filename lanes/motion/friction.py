@@ -36,9 +36,6 @@ from .constants import (
     SMEAR_BOARDS,
     SMEAR_FT,
     SOAK_UNITS,
-    WEAR_BACK,
-    WEAR_FRONT,
-    WEAR_MID,
 )
 from .geometry import BOARD_M, FOOT_M
 from .oil import HOUSE, Film
@@ -57,12 +54,6 @@ class LaneState:
     front: float = 1.0
     mid: float = 1.0
     back: float = 1.0
-
-
-def worn(balls_before: float) -> LaneState:
-    """Return the assumed state of a lane after so many balls by nobody in particular."""
-    tens = balls_before / 10.0
-    return LaneState(WEAR_FRONT**tens, WEAR_MID**tens, WEAR_BACK**tens)
 
 
 @dataclass(frozen=True, eq=False)

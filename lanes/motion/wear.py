@@ -99,13 +99,13 @@ def deplete(film: Film, throws: Sequence[Throw], rates: Rates | None = None) -> 
     um = np.array(film.um, dtype=float)
     flares = _flares(film, throws)
     taken_um = 0.0
-    for throw, flare_in in zip(throws, flares, strict=True):
+    for throw in throws:
         seen = um[::-1] if throw.other_hand else um
         boards, laps = _path(throw, Film(seen, film.length_ft))
         cover = throw.ball.filled().cover
         assert cover is not None
         uptake, carry = rates.of(cover)
-        clean = min(1.0, flare_in / max(laps, 1.0) / CONTACT_IN)
+        clean = min(1.0, flares[throw] / max(laps, 1.0) / CONTACT_IN)
         uptake *= REUSE_SHARE + (1.0 - REUSE_SHARE) * clean
         strip_in = BOARD_IN * rates.strip_boards * math.sqrt(2.0 * math.pi)
         peak = min(uptake * CONTACT_IN / strip_in, 1.0)
@@ -136,22 +136,21 @@ def _launches(releases: Sequence[Release]) -> NDArray[np.float64]:
     return np.array([[r.laydown, r.launch_deg, r.speed_mph, r.rev_rpm] for r in releases])
 
 
-def _flares(film: Film, throws: Sequence[Throw]) -> NDArray[np.float64]:
-    """Return each ball's flare, inches, on the lane as it is before the first of them."""
-    flares = np.zeros(len(throws))
-    groups: dict[tuple[BallSpec, bool], list[int]] = {}
-    for i, throw in enumerate(throws):
-        groups.setdefault((throw.ball, throw.other_hand), []).append(i)
-    for (ball, other_hand), places in groups.items():
-        releases = [throws[i].release for i in places]
-        lane = lane_friction(film.mirrored() if other_hand else film, ball)
-        flares[places] = checkpoints_rigid(
-            _launches(releases),
-            np.array([release.rotation_deg for release in releases]),
-            np.array([release.tilt_deg for release in releases]),
+def _flares(film: Film, throws: Sequence[Throw]) -> dict[Throw, float]:
+    """Return the flare of each ball, inches, on the lane as it is before the first of them."""
+    alike: dict[tuple[BallSpec, bool], list[Throw]] = {}
+    for throw in dict.fromkeys(throws):
+        alike.setdefault((throw.ball, throw.other_hand), []).append(throw)
+    flares: dict[Throw, float] = {}
+    for (ball, other_hand), group in alike.items():
+        seen = checkpoints_rigid(
+            _launches([throw.release for throw in group]),
+            np.array([throw.release.rotation_deg for throw in group]),
+            np.array([throw.release.tilt_deg for throw in group]),
             ball,
-            lane,
-        )[:, 6]
+            lane_friction(film.mirrored() if other_hand else film, ball),
+        )
+        flares.update(zip(group, seen[:, 6].tolist(), strict=True))
     return flares
 
 
@@ -211,6 +210,14 @@ def others(right: int, left: int, hand: str = "right", seed: int = 0) -> list[Th
     rng = np.random.default_rng(seed)
     sides = rng.permutation(np.repeat([hand != "right", hand != "left"], [right, left]))
     return [_ordinary(rng, bool(side)) for side in sides]
+
+
+def in_turns(*bowlers: Sequence[Throw]) -> list[Throw]:
+    """Return the throws of several bowlers in one order, each spread evenly over the time."""
+    turns = [
+        ((n + 0.5) / len(throws), throw) for throws in bowlers for n, throw in enumerate(throws)
+    ]
+    return [throw for _, throw in sorted(turns, key=lambda turn: turn[0])]
 
 
 def _ordinary(rng: np.random.Generator, other_hand: bool) -> Throw:

@@ -13,19 +13,36 @@ from lanes.motion import (
     BallSpec,
     Lane,
     Oil,
-    Path,
     Release,
+    RigidPath,
+    Throw,
     UniformLane,
+    after,
     lane_friction,
     launch_for_target,
-    roll,
+    others,
+    roll_rigid,
 )
 from lanes.motion.balls import LIMITS as BALL_LIMITS
-from lanes.motion.friction import worn
+from lanes.motion.constants import ROLLING_RESISTANCE
 from lanes.motion.path import LIMITS as RELEASE_LIMITS
+from lanes.motion.wear import in_turns
 
 _RELEASE = ("speed_mph", "rev_rpm", "rotation_deg", "tilt_deg")
-_BALL = ("rg_in", "differential_in", "intermediate_in", "mass_lb", "pin_to_pap_in", "grit")
+_BALL = (
+    "rg_in",
+    "differential_in",
+    "intermediate_in",
+    "mass_lb",
+    "pin_to_pap_in",
+    "angle_at_pin_deg",
+    "angle_at_pap_deg",
+    "grit",
+    "games",
+)
+# Of these a silent zero is no guess worth telling: symmetric, and a surface as it was made.
+_ZERO_IF_UNSAID = ("intermediate_in", "games")
+_MOST_BEFORE = 500  # of each kind of bowler; a lane is oiled again long before
 
 
 class Command(NumbersCommand):
@@ -33,22 +50,33 @@ class Command(NumbersCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         for name in _RELEASE:
-            parser.add_argument(_option(name), type=number(*RELEASE_LIMITS[name]), required=True)
+            parser.add_argument(
+                "--" + name.replace("_", "-"), type=number(*RELEASE_LIMITS[name]), required=True
+            )
         parser.add_argument("--laydown", type=number(1, 39), required=True, help="board")
         parser.add_argument(
             "--target", type=number(1, 39), required=True, help="board that the launch points at"
         )
         parser.add_argument("--target-ft", type=number(5, 59.5), default=15.0)
         for name in _BALL:
-            option = _option(name.removesuffix("_in"))
-            parser.add_argument(option, dest=name, type=number(*BALL_LIMITS[name]))
+            parser.add_argument(_option(name), dest=name, type=number(*BALL_LIMITS[name]))
         parser.add_argument("--cover", choices=COVERS)
         parser.add_argument("--polished", action="store_true", default=None)
         parser.add_argument("--hand", choices=("right", "left"), default="right")
         lane = parser.add_mutually_exclusive_group()
         lane.add_argument("--mu", type=number(0.001, 0.9), help="one friction value everywhere")
-        lane.add_argument("--pattern", metavar="SHEET.csv")
-        parser.add_argument("--shots-before", type=whole(0, 500), default=0)
+        lane.add_argument("--pattern", metavar="SHEET.csv", help="or tape readings")
+        before = whole(0, _MOST_BEFORE)
+        parser.add_argument(
+            "--shots-before", type=before, default=0, help="balls thrown before as this one"
+        )
+        parser.add_argument(
+            "--others-right", type=before, default=0, help="and by ordinary right-handers"
+        )
+        parser.add_argument("--others-left", type=before, default=0, help="and left-handers")
+        parser.add_argument(
+            "--seed", type=whole(0, 2**31 - 1), default=1, help="of those ordinary bowlers"
+        )
 
     def answer(self, options: dict[str, Any]) -> dict[str, Any]:
         ball = BallSpec(
@@ -57,7 +85,6 @@ class Command(NumbersCommand):
             polished=options["polished"],
             **{name: options[name] for name in _BALL},
         )
-        lane, described = _lane(options, ball)
         launch = launch_for_target(options["laydown"], options["target"], options["target_ft"])
         steepest = RELEASE_LIMITS["launch_deg"][1]
         if abs(launch) > steepest:
@@ -65,25 +92,37 @@ class Command(NumbersCommand):
                 f"--target: a launch of {launch:.1f} deg given, at most {steepest:g} deg either "
                 "way expected"
             )
+        full = ball.filled()
+        assert full.intermediate_in is not None
+        assert full.differential_in is not None
+        if full.intermediate_in > full.differential_in:
+            raise bad_input(
+                f"--intermediate: {full.intermediate_in:g} given, at most the differential of "
+                f"{full.differential_in:g} expected"
+            )
         release = Release(
             *(options[name] for name in _RELEASE),
             laydown=options["laydown"],
             launch_deg=launch,
         )
-        answer = _answer(roll(release, ball, lane))
+        lane, resistance, described = _lane(options, release, ball)
+        answer = _answer(roll_rigid(release, ball, lane, resistance=resistance))
         answer["launch_deg"] = round(release.launch_deg, 4)
         answer["hand"] = options["hand"]
         answer["lane"] = described
-        answer["ball"] = {
-            name: getattr(ball.filled(), name) for name in ("cover", "polished", *_BALL)
-        }
-        answer["ball_assumed"] = list(ball.assumed)
+        answer["ball"] = {name: getattr(full, name) for name in ("cover", "polished", *_BALL)}
+        answer["ball_assumed"] = [
+            name
+            for name in ("cover", *_BALL)
+            if getattr(ball, name) is None and name not in _ZERO_IF_UNSAID
+        ]
         return answer
 
     def words(self, answer: dict[str, Any]) -> str:
         lines = [f"Lane: {answer['lane']['words']}."]
         if answer["ball_assumed"]:
-            lines.append("Assumed of the ball: " + ", ".join(answer["ball_assumed"]) + ".")
+            named = (_option(name).strip("-").replace("-", " ") for name in answer["ball_assumed"])
+            lines.append(f"Assumed of the ball: {', '.join(named)}.")
         lines.append(f"Launch {answer['launch_deg']:.2f} deg outward.")
         if answer["arrows_board"] is not None:
             lines.append(f"Arrows: board {answer['arrows_board']:.1f}.")
@@ -102,16 +141,20 @@ class Command(NumbersCommand):
                 f"{answer['entry_angle_deg']:.1f} deg, {answer['speed_at_pins_mph']:.1f} mph "
                 f"after {answer['time_s']:.2f} s."
             )
-            lines.append(
-                f"Hooks from {answer['hook_start_ft']:.0f} ft, "
-                if answer["hook_start_ft"] is not None
-                else "Does not hook, "
-            )
-            lines[-1] += (
-                f"rolls from {rolled:.0f} ft."
+            hooked = answer["hook_start_ft"]
+            hooks = f"Hooks from {hooked:.0f} ft" if hooked is not None else "Does not hook"
+            rolls = (
+                f"rolls from {rolled:.0f} ft"
                 if rolled is not None
-                else "still slipping at the pins."
+                else f"still slips by {answer['slip_at_pins_mps']:.1f} m/s at the pins"
             )
+            lines.append(f"{hooks}, {rolls}. Track flare {answer['flare_in']:.1f} in.")
+            lines.append("Axis at release and at the pins, deg and rpm:")
+            lines += [
+                f"  {where:<8} rotation {turn['rotation_deg']:5.1f}, tilt {turn['tilt_deg']:5.1f}, "
+                f"rev rate {turn['rev_rpm']:4.0f}"
+                for where, turn in (("release", answer["at_start"]), ("pins", answer["at_pins"]))
+            ]
         lines.append(f"{'ft':>6} {'board':>6} {'mph':>6}  phase")
         lines += [
             f"{point['ft']:6.1f} {point['board']:6.1f} {point['speed_mph']:6.1f}  {point['phase']}"
@@ -122,31 +165,62 @@ class Command(NumbersCommand):
 
 
 def _option(name: str) -> str:
-    return "--" + name.replace("_", "-")
+    """Return a ball's option: its unit is the trade's and unsaid, but for pounds."""
+    return "--" + name.removesuffix("_in").removesuffix("_deg").replace("_", "-")
 
 
-def _lane(options: dict[str, Any], ball: BallSpec) -> tuple[Lane, dict[str, Any]]:
-    before = options["shots_before"]
+def _lane(
+    options: dict[str, Any], release: Release, ball: BallSpec
+) -> tuple[Lane, float, dict[str, Any]]:
+    """Return the lane, its rolling resistance, and what is said of it.
+
+    One friction value everywhere is the textbook's lane: there a ball that rolls goes on for ever.
+    """
+    own, right, left = (options[name] for name in ("shots_before", "others_right", "others_left"))
     if options["mu"] is not None:
-        words = f"friction {options['mu']:g} everywhere"
-        words += "; no oil, so the balls before changed nothing" if before else ""
-        return UniformLane(options["mu"]), {"kind": "uniform", "assumed": False, "words": words}
+        words = f"friction {options['mu']:g} everywhere, no rolling resistance"
+        words += "; no oil, so the balls before changed nothing" if own + right + left else ""
+        described = {"kind": "uniform", "assumed": False, "words": words}
+        return UniformLane(options["mu"]), 0.0, described
     assumed = options["pattern"] is None
     sheet: Oil = HOUSE if assumed else read_sheet(options["pattern"], "--pattern")
-    lane = lane_friction(sheet.film(options["hand"]), ball, state=worn(before))
+    hand = options["hand"]
+    thrown = in_turns([Throw(release, ball)] * own, others(right, left, hand, options["seed"]))
+    film = after(sheet.film(hand), thrown)
     words = f"{sheet.name}, {sheet.length_ft:g} ft, {sheet.total_ml:.1f} mL"
     words += " (assumed: no sheet given)" if assumed else ""
-    words += f", after {before} balls (assumed wear)" if before else ""
-    return lane, {
-        "kind": "house" if assumed else sheet.kind,
-        "name": sheet.name,
-        "assumed": assumed,
-        "shots_before": before,
-        "words": words,
-    }
+    words += _balls_before(own, right, left)
+    return (
+        lane_friction(film, ball),
+        ROLLING_RESISTANCE,
+        {
+            "kind": "house" if assumed else sheet.kind,
+            "name": sheet.name,
+            "assumed": assumed,
+            "shots_before": own,
+            "others_right": right,
+            "others_left": left,
+            "oil_left_ml": _r(film.volume_ml),
+            "words": words,
+        },
+    )
 
 
-def _answer(path: Path) -> dict[str, Any]:
+def _balls_before(own: int, right: int, left: int) -> str:
+    told = [
+        f"{count} {who}"
+        for count, who in (
+            (own, "thrown as this one, with a bowler's ordinary scatter"),
+            (right, "by ordinary right-handers"),
+            (left, "by ordinary left-handers"),
+        )
+        if count
+    ]
+    balls = "ball" if own + right + left == 1 else "balls"
+    return f", after {own + right + left} {balls} ({', '.join(told)}; wear assumed)" if told else ""
+
+
+def _answer(path: RigidPath) -> dict[str, Any]:
     answer: dict[str, Any] = {
         "breakpoint": {"board": _r(path.breakpoint_board), "ft": _r(path.breakpoint_ft)},
         "arrows_board": _r(path.arrows_board),
@@ -157,15 +231,28 @@ def _answer(path: Path) -> dict[str, Any]:
         "roll_start_ft": _r(path.roll_start_ft),
         "time_s": _r(path.time_s),
         "slip_at_pins_mps": _r(path.slip_at_pins_mps),
+        "slip_side_mps": _r(path.slip_side_mps),
+        "flare_in": _r(path.flare_in),
+        "at_start": _turning(path, 0),
+        "at_pins": _turning(path, -1) if path.gutter_at_ft is None else None,
         "hit": POCKET.name(path.head_pin_board),
     }
     if path.gutter_at_ft is not None:
         answer["gutter_at_ft"] = _r(path.gutter_at_ft)
     answer["path"] = [
         {key: _r(value) if key != "phase" else value for key, value in point.items()}
-        for point in path.points
+        | _turning(path, i)
+        for i, point in enumerate(path.points)
     ]
     return answer
+
+
+def _turning(path: RigidPath, at: int) -> dict[str, Any]:
+    return {
+        "rotation_deg": _r(path.rotation_deg[at]),
+        "tilt_deg": _r(path.tilt_deg[at]),
+        "rev_rpm": _r(path.rev_rpm[at]),
+    }
 
 
 def _r(value: float | None) -> float | None:

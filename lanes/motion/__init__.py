@@ -11,7 +11,7 @@ No Django, no input or output. Usable from a notebook::
 
 from .balls import COVERS, BallSpec
 from .display import speed_loss
-from .fit import SessionFit, fit_session
+from .fit import SessionFit, fit_session, fit_sessions
 from .flare import Rings, clearance_in, flare_in
 from .friction import Lane, LaneState, UniformLane, ball_friction, lane_friction
 from .geometry import (
@@ -40,7 +40,7 @@ from .path import Path, Release, checkpoints, launch_for_target, roll
 from .posterior import Draws
 from .reference import REFERENCE_VERSION, Figure, Reaction, reaction
 from .rigid import RigidPath, checkpoints_rigid, roll_rigid
-from .seen import LanePrior, ReadingError, ReleasePrior, SeenShot
+from .seen import LanePrior, ReadingError, ReleasePrior, SeenSession, SeenShot
 from .tables import PatternError, Problem
 from .tape import TapeReadings, parse_oil, parse_tape
 from .wear import Throw, after, deplete, others
@@ -78,6 +78,7 @@ __all__ = [
     "ReleasePrior",
     "RigidPath",
     "Rings",
+    "SeenSession",
     "SeenShot",
     "SessionFit",
     "TapeReadings",
@@ -91,6 +92,7 @@ __all__ = [
     "clearance_in",
     "deplete",
     "fit_session",
+    "fit_sessions",
     "flare_in",
     "ft_to_m",
     "lane_friction",

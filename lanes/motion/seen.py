@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+
+from .oil import Film
 
 SEEN = ("laydown", "arrows", "breakpoint", "breakpoint_ft", "head_pin", "speed_mph", "rev_rpm")
 
@@ -31,6 +34,22 @@ class SeenShot:
     rev_rpm: float = math.nan
     weight: float = 1.0
     lane: int = 0
+
+
+@dataclass(frozen=True, eq=False)
+class SeenSession:
+    """One session of a student, for a fit over several.
+
+    ``film`` is the oil in the bowler's own count (``None``: an ordinary house pattern). Sessions
+    with an equal ``place`` were on the same lanes with the same oil, and share part of what is not
+    known of them. ``balls_per_shot`` is how many balls of anybody were thrown on the lane for each
+    one that the shots' ``order`` counts: others wear the lane too.
+    """
+
+    shots: Sequence[SeenShot]
+    film: Film | None = None
+    place: str = ""
+    balls_per_shot: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -59,8 +78,10 @@ class ReadingError:
 class ReleasePrior:
     """What is known of a student's release before a shot is seen.
 
-    ``…_sd`` is the doubt of the session's level, ``…_spread`` how much one shot differs from the
-    next; ``display_sd`` the doubt of where a centre's speed display measures, in mph.
+    ``…_sd`` is the doubt of the session's level, ``…_between`` the part of it by which one session
+    of the student differs from the next, ``…_spread`` how much one shot differs from the next (for
+    laydown and launch: from its neighbours; the readings have a say in these two). ``display_sd``
+    is the doubt of where a centre's speed display measures, in mph. Spreads assumed.
     """
 
     speed_mph: float
@@ -70,6 +91,11 @@ class ReleasePrior:
     speed_sd: float = 0.5
     rev_sd: float = 20.0
     rotation_sd: float = 5.0
+    speed_between: float = 0.2
+    rev_between: float = 8.0
+    rotation_between: float = 2.0
+    laydown_spread: float = 1.0
+    launch_spread: float = 0.8
     speed_spread: float = 0.35
     rev_spread: float = 10.0
     display_sd: float = 0.5
@@ -112,7 +138,10 @@ class LanePrior:
 
     ``common`` is the friction level shared by all balls, ``ball`` one ball against the others,
     ``front``, ``mid`` and ``back`` the lane at the first shot, ``…_drift`` the change over ten
-    shots, ``lane`` the film of a second lane against the first.
+    balls, ``lane`` the film of a second lane against the first. ``ball_between`` is the part of
+    ``ball`` by which a ball differs from itself in another session (its surface ages),
+    ``new_each_time`` the share of the variance of front, mid and back that is new in each session
+    on the same lanes and oil.
     """
 
     common: float = 0.15
@@ -124,3 +153,5 @@ class LanePrior:
     mid_drift: float = 0.08
     back_drift: float = 0.04
     lane: float = 0.15
+    ball_between: float = 0.03
+    new_each_time: float = 0.5

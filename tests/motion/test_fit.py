@@ -10,64 +10,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from lanes.motion import (
-    BallSpec,
-    LanePrior,
-    LaneState,
-    ReadingError,
-    ReleasePrior,
-    SeenShot,
-    checkpoints,
-    fit_session,
-    lane_friction,
-)
+from lanes.motion import ReleasePrior, SeenShot, checkpoints, fit_session
 from lanes.motion.path import trace_launches
 
-BALLS = [
-    BallSpec("one", "solid", 2000, False, 2.52, 0.045),
-    BallSpec("two", "pearl", 3000, True, 2.54, 0.040),
-]
-PRIOR = ReleasePrior.known(17.5, 340, 55, 12)
-LANE_PRIOR = LanePrior()
-ERROR = ReadingError()
-
-
-def planted(seed, n=40, gaps=0.2, balls=2, drift=None):
-    """One made-up session: the truth, and what was seen of it."""
-    rng = np.random.default_rng(seed)
-    level = rng.normal([17.5, 340, 55], [0.5, 20, 5])
-    common = rng.normal(0, LANE_PRIOR.common)
-    scale = common + rng.normal(0, LANE_PRIOR.ball, 2)
-    state = rng.normal(0, [LANE_PRIOR.front, LANE_PRIOR.mid, LANE_PRIOR.back])
-    if drift is None:
-        drift = rng.normal(0, [LANE_PRIOR.front_drift, LANE_PRIOR.mid_drift, LANE_PRIOR.back_drift])
-    display = rng.normal(0, PRIOR.display_sd)
-    launches = np.column_stack(
-        [
-            rng.normal(20, 0.6, n),
-            rng.normal(2.4, 0.35, n),
-            rng.normal(level[0], PRIOR.speed_spread, n),
-            rng.normal(level[1], PRIOR.rev_spread, n),
-        ]
-    )
-    which = np.arange(n) // 5 % balls
-    true = np.empty((n, 6))
-    for i in range(n):
-        front, mid, back = np.exp(state + np.asarray(drift) * i / 10)
-        lane = lane_friction(
-            None, BALLS[which[i]], scale=np.exp(scale[which[i]]), state=LaneState(front, mid, back)
-        )
-        raw = trace_launches(launches[i : i + 1], level[2], 12, BALLS[which[i]], lane)[0]
-        true[i] = raw[[0, 1, 2, 4, 5, 6]]
-    seen = np.column_stack([launches[:, 0], true[:, :4], launches[:, 2] - display])
-    seen = seen + rng.standard_t(4, seen.shape) * ERROR.as_array()[:6]
-    seen[rng.random(seen.shape) < gaps] = math.nan
-    shots = [SeenShot(int(which[i]), i, *map(float, seen[i])) for i in range(n)]
-    truth = {
-        "launches": launches, "angle": true[:, 4], "head_pin": true[:, 3],
-        "ratio": math.exp(scale[0] - scale[1]), "drift": np.asarray(drift), "rotation": level[2],
-    }  # fmt: skip
-    return truth, shots
+from .planted import BALLS, ERROR, PRIOR, planted
 
 
 @pytest.fixture(scope="module")
@@ -84,7 +30,7 @@ def coverage(offs):
 
 
 def test_launch_directions_are_found_to_a_fifth_of_a_degree(many):
-    offs = [fit.launches[:, 1] - truth["launches"][:, 1] for truth, fit in many]
+    offs = [fit.launches[:, 1] - truth.launches[:, 1] for truth, fit in many]
     assert np.std(np.concatenate(offs)) < 0.25
     # A few readings with heavy tails tell a little less than the Laplace approximation says.
     off_by = [off / fit.launches_sd[:, 1] for off, (_, fit) in zip(offs, many, strict=True)]
@@ -92,7 +38,7 @@ def test_launch_directions_are_found_to_a_fifth_of_a_degree(many):
 
 
 def test_head_pin_boards_are_found_better_than_they_were_read(many):
-    offs = [fit.head_pin - truth["head_pin"] for truth, fit in many]
+    offs = [fit.head_pin - truth.head_pin for truth, fit in many]
     assert np.median(np.abs(np.concatenate(offs))) < ERROR.head_pin * 0.6745
     assert coverage(
         [off / fit.head_pin_sd for off, (_, fit) in zip(offs, many, strict=True)]
@@ -100,11 +46,11 @@ def test_head_pin_boards_are_found_better_than_they_were_read(many):
 
 
 def test_entry_angles_keep_within_their_doubt(many):
-    offs = [(fit.entry_angle - truth["angle"]) / fit.entry_angle_sd for truth, fit in many]
+    offs = [(fit.entry_angle - truth.angle) / fit.entry_angle_sd for truth, fit in many]
     # Nothing of the model's own misfit is in this made-up truth, so the doubt is on the safe side.
     assert coverage(offs) > 0.9
     within = [
-        fit.entry_angle - truth["angle"] - np.mean(fit.entry_angle - truth["angle"])
+        fit.entry_angle - truth.angle - np.mean(fit.entry_angle - truth.angle)
         for truth, fit in many
     ]
     own = [off / fit.entry_angle_own_sd for off, (_, fit) in zip(within, many, strict=True)]
@@ -112,9 +58,11 @@ def test_entry_angles_keep_within_their_doubt(many):
 
 
 def test_drift_and_ball_ratio_keep_within_their_doubt(many):
-    drift = [(fit.drift - truth["drift"]) / fit.drift_sd for truth, fit in many]
+    drift = [(fit.drift - truth.drift) / fit.drift_sd for truth, fit in many]
     assert coverage(drift) > 0.85
-    ratios = [(fit.ball_ratio(0, 1), truth["ratio"]) for truth, fit in many]
+    ratios = [
+        (fit.ball_ratio(0, 1), math.exp(truth.scale[0] - truth.scale[1])) for truth, fit in many
+    ]
     assert coverage([np.array([(ratio - true) / sd]) for (ratio, sd), true in ratios]) > 0.8
     # ... and the shots, not the prior, say so: the prior's doubt of a ratio is 14 %.
     assert np.median([sd / ratio for (ratio, sd), _ in ratios]) < 0.10

@@ -7,12 +7,12 @@ as an `Answer`: paths, numbers, what differs in words, and the lane from above.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from lanes.locker import spec_of as spec_of
 from lanes.motion import (
     HOUSE,
     POCKET,
@@ -25,9 +25,11 @@ from lanes.motion import (
     roll_rigid,
 )
 from lanes.motion.oil import Oil
-from lanes.motion.wear import Throw, after
+from lanes.motion.wear import Throw, after, in_turns
 from lanes.motion.wear import others as ordinary_bowlers
+from lanes.motion.reference import Reaction, reaction
 from lanes.pictures import DASHES, LanePicture
+from lanes.reactions import lines_of
 
 MOST_BALLS = 4
 SEED = 1  # the same ordinary bowlers each time, so that a slider moves nothing but its own number
@@ -124,6 +126,7 @@ class Answer:
     lane_words: str
     differences: tuple[str, ...]
     numbers: tuple[Row, ...]
+    reference: tuple[Row, ...]
     picture: LanePicture = field(repr=False)
 
     @property
@@ -153,6 +156,7 @@ def try_shot(trial: Trial) -> Answer:
         lane_words=_lane_words(trial),
         differences=differences,
         numbers=numbers(rolled),
+        reference=on_reference_lane(rolled),
         picture=_picture(trial, film, rolled, differences),
     )
 
@@ -171,17 +175,7 @@ def film_before(trial: Trial) -> Film:
         return film
     own = [Throw(trial.release, trial.balls[0])] * trial.own_before
     others = ordinary_bowlers(trial.right_before, trial.left_before, trial.hand, SEED)
-    return after(film, _taking_turns(own, others))
-
-
-def _taking_turns(own: list[Throw], others: list[Throw]) -> list[Throw]:
-    """Spread the two evenly over the time."""
-    turns = [
-        ((n + 0.5) / len(throws), throw)
-        for throws in (own, others)
-        for n, throw in enumerate(throws)
-    ]
-    return [throw for _, throw in sorted(turns, key=lambda turn: turn[0])]
+    return after(film, in_turns(own, others))
 
 
 def _lane_words(trial: Trial) -> str:
@@ -212,7 +206,7 @@ def numbers(rolled: Sequence[Rolled]) -> tuple[Row, ...]:
     paths = [one.path for one in rolled]
 
     def row(label: str, unit: str, values: Iterable[float | None], digits: int) -> Row:
-        cells = ("none" if v is None else f"{v:.{digits}f}" for v in values)
+        cells = ("none" if v is None else f"{v:z.{digits}f}" for v in values)
         return Row(label, unit, tuple(cells))
 
     head_pin = [
@@ -234,6 +228,21 @@ def numbers(rolled: Sequence[Rolled]) -> tuple[Row, ...]:
         row("Axis tilt at the pins", "deg", (_last(p, p.tilt_deg) for p in paths), 0),
         row("Track flare", "in", (p.flare_in for p in paths), 1),
     )
+
+
+def on_reference_lane(rolled: Sequence[Rolled]) -> tuple[Row, ...]:
+    """Return what each ball does on the lane that is the same for all, by our ordinary release."""
+    reactions = [lines_of(_reaction(replace(one.ball, name=""))) for one in rolled]
+    return tuple(
+        Row(lines[0].label, "", tuple(line.value for line in lines))
+        for lines in zip(*reactions, strict=True)
+    )
+
+
+@lru_cache(maxsize=256)
+def _reaction(ball: BallSpec) -> Reaction:
+    """Keep what does not change while a slider moves."""
+    return reaction(ball)
 
 
 def _last(path: RigidPath, along: NDArray[np.float64]) -> float | None:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from clients.models import Ball
+from lanes.locker import spec_of
 from lanes.motion.reference import Figure, Reaction, reaction
-from lanes.try_shot import spec_of
 
 # In the order in which they happen down the lane: what, in which unit, and what one calls it.
 _LINES = {

@@ -25,9 +25,9 @@ from lanes.motion import (
     roll_rigid,
 )
 from lanes.motion.oil import Oil
+from lanes.motion.reference import Reaction, reaction
 from lanes.motion.wear import Throw, after, in_turns
 from lanes.motion.wear import others as ordinary_bowlers
-from lanes.motion.reference import Reaction, reaction
 from lanes.pictures import DASHES, LanePicture
 from lanes.reactions import lines_of
 

@@ -7,7 +7,7 @@ names, or with an ordinary release; what it holds is kept as typed, right or wro
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 from django import forms
@@ -189,6 +189,15 @@ class BallForm(forms.Form):
         return cleaned
 
 
+@dataclass(frozen=True)
+class Wrong:
+    """A field at fault: where it is, what it is called, what was expected."""
+
+    place: str
+    label: str
+    message: str
+
+
 class TryForm(forms.Form):
     client = forms.ChoiceField(label="Client", required=False)
     hand = forms.ChoiceField(
@@ -256,10 +265,15 @@ class TryForm(forms.Form):
         return [self[name] for name in BEFORE]
 
     @property
-    def wrong(self) -> list[tuple[forms.BoundField, str]]:
+    def wrong(self) -> list[Wrong]:
         """Every field at fault with what was expected, for the list above the answer."""
-        fields = [field for form in (self, *self.balls) for field in form]
-        return [(field, " ".join(field.errors)) for field in fields if field.errors]
+        forms = [("", self), *((f"Ball {ball.number}: ", ball) for ball in self.balls)]
+        return [
+            Wrong(field.id_for_label or field.auto_id, whose + field.label, " ".join(field.errors))
+            for whose, form in forms
+            for field in form
+            if field.errors
+        ]
 
     def is_valid(self) -> bool:
         return super().is_valid() and not any(form.errors for form in self.balls)

@@ -18,6 +18,7 @@ from lanes.motion import (
     roll,
 )
 from lanes.motion.geometry import BALL_RADIUS_IN, MPH_MPS
+from lanes.motion.reference import reaction
 from lanes.try_shot import Trial, film_before, try_shot
 
 DRY = PatternSheet("dry", (Layer("1", "forward", 0.0, 10.0, 1, 39, 0.0),))
@@ -155,3 +156,12 @@ def test_left_handers_wear_the_other_side_of_the_lane():
     fresh, worn = (film_before(trial(left_before=n)) for n in (0, 40))
     lost = (fresh.um - worn.um).sum(axis=1)
     assert lost[20:].sum() > 5 * abs(lost[:19].sum())
+
+
+def test_the_reference_lane_does_not_know_the_release_or_the_oil():
+    slow = trial(SOLID, PLASTIC, laydown=25, target=15, own_before=20)
+    assert try_shot(slow).reference == try_shot(trial(SOLID, PLASTIC)).reference
+    rows = {row.label: row.cells for row in try_shot(slow).reference}
+    assert rows["Hook starts"] == tuple(
+        f"{reaction(ball).hook_start_ft.value:.1f} ft" for ball in (SOLID, PLASTIC)
+    )

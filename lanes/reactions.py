@@ -8,13 +8,13 @@ from clients.models import Ball
 from lanes.locker import spec_of
 from lanes.motion.reference import Figure, Reaction, reaction
 
-# In the order in which they happen down the lane: what, in which unit, and what one calls it.
-_LINES = {
-    "hook_start_ft": ("Hook starts", "ft"),
-    "roll_start_ft": ("Roll starts", "ft"),
-    "last_20ft_boards": ("Covers in the last 20 ft", "boards"),
-    "entry_angle_deg": ("Entry angle", "deg"),
-    "flare_in": ("Track flare", "in"),
+# In the order in which they happen down the lane, with the unit.
+_LABELS = {
+    "hook_start_ft": "Hook starts, ft",
+    "roll_start_ft": "Roll starts, ft",
+    "last_20ft_boards": "Boards in the last 20 ft",
+    "entry_angle_deg": "Entry angle, deg",
+    "flare_in": "Track flare, in",
 }
 
 
@@ -49,19 +49,20 @@ def reaction_of(ball: Ball) -> Shown:
 def lines_of(told: Reaction) -> tuple[Line, ...]:
     """Return a reaction's lines in the order in which they happen down the lane."""
     return tuple(
-        Line(label, _value(getattr(told, name), unit), _spread(getattr(told, name), unit))
-        for name, (label, unit) in _LINES.items()
+        Line(label, _value(getattr(told, name)), _spread(getattr(told, name)))
+        for name, label in _LABELS.items()
     )
 
 
-def _value(figure: Figure, unit: str) -> str:
-    return "past the pins" if figure.value is None else f"{figure.value:.1f} {unit}"
+def _value(figure: Figure) -> str:
+    return "past the pins" if figure.value is None else f"{figure.value:.1f}"
 
 
-def _spread(figure: Figure, unit: str) -> str:
+def _spread(figure: Figure) -> str:
     if figure.low is None:
-        return "never before the pins"
+        return "past the pins"
+    low = f"{figure.low:.1f}"
     if figure.high is None:
-        return f"{figure.low:.1f} {unit} to past the pins"
-    low, high = f"{figure.low:.1f}", f"{figure.high:.1f}"
-    return f"{low} {unit}" if low == high else f"{low} to {high} {unit}"
+        return f"{low} to past the pins"
+    high = f"{figure.high:.1f}"
+    return low if low == high else f"{low} to {high}"

@@ -55,6 +55,7 @@ def addresses(w) -> dict[str, str]:
         "patterns": reverse("lanes:patterns"),
         "pattern": reverse("lanes:pattern", args=[w.pattern.pk]),
         "pattern_import": reverse("lanes:pattern_import"),
+        "numbers": reverse("lanes:numbers"),
     }
 
 

@@ -6,6 +6,7 @@ site, and from it follow the allowed hosts, the trusted origins and whether cook
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from urllib.parse import urlsplit
 
@@ -17,6 +18,9 @@ from coachsite.env import env_flag, env_text, kept_secret, site_addresses
 BASE_DIR = Path(__file__).resolve().parent.parent
 DATA_DIR = Path(env_text("COACHSITE_DATA", str(BASE_DIR / "var"))).resolve()
 DATA_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
+# Compiled kernels lie beside the code; where nothing can be written there, among the data.
+if not os.access(BASE_DIR / "lanes" / "motion", os.W_OK):
+    os.environ.setdefault("NUMBA_CACHE_DIR", str(DATA_DIR / "numba"))
 
 DEBUG = env_flag("DEBUG")
 SECRET_KEY = env_text("SECRET_KEY") or kept_secret(DATA_DIR / "secret_key")

@@ -12,3 +12,13 @@ control_socket_disable = True
 # No access log: the address of an invitation is its key and has no place in a log file.
 accesslog = None
 errorlog = "-"
+
+
+def post_worker_init(worker):
+    """Load what answers need before the first is asked for: pages, and the compiled ball path."""
+    from django.urls import get_resolver
+
+    from lanes.motion.warm import warm
+
+    get_resolver().url_patterns  # noqa: B018 - reading it imports every page
+    warm()

@@ -29,7 +29,7 @@ def manage(tmp_path: Path):
             env={**kept, "COACHSITE_DATA": str(tmp_path)},
             capture_output=True,
             text=True,
-            timeout=60,
+            timeout=180,  # kernels may have to be compiled
             check=False,
         )
         assert done.returncode == 0, done.stderr

@@ -1,4 +1,7 @@
-"""The one place that changes a database's shape: `deploy/up` and the compose file both call it."""
+"""The one place that changes a database's shape: `deploy/up` and the compose file both call it.
+
+It also compiles what is not compiled yet, so that the web server never stops to do so.
+"""
 
 from __future__ import annotations
 
@@ -22,7 +25,7 @@ from clients.models import User
 
 
 class Command(BaseCommand):
-    help = "Bring the database and the static files up to this version; nothing is lost."
+    help = "Bring the database, static files and compiled code up to this version; nothing is lost."
 
     def add_arguments(self, parser: argparse.ArgumentParser) -> None:
         parser.add_argument("--json", action="store_true")
@@ -36,6 +39,7 @@ class Command(BaseCommand):
             "migrations": unapplied,
             "kept": str(kept) if kept else None,
             "static_collected": collect_static(),
+            "kernels_compiled": compile_kernels(),
             "accounts": User.objects.count(),
         }
         if options["json"]:
@@ -47,6 +51,7 @@ class Command(BaseCommand):
         self.stdout.write(
             "Static files: " + ("collected" if done["static_collected"] else "unchanged")
         )
+        self.stdout.write(f"Kernels compiled: {done['kernels_compiled']}")
 
 
 def unapplied_migrations() -> int:
@@ -72,6 +77,13 @@ def copy_before_migrating() -> Path | None:
         source.backup(target)
     copy.chmod(0o600)
     return copy
+
+
+def compile_kernels() -> int:
+    """Compile the ball path's kernels where that is still to be done (half a minute); how many."""
+    from lanes.motion.warm import warm  # numba, which most commands of manage.py do without
+
+    return warm()
 
 
 def collect_static() -> bool:

@@ -10,11 +10,11 @@ from lanes.motion.reference import Figure, Reaction, reaction
 
 # In the order in which they happen down the lane, with the unit.
 _LABELS = {
-    "hook_start_ft": "Hook starts, ft",
-    "roll_start_ft": "Roll starts, ft",
-    "last_20ft_boards": "Boards in the last 20 ft",
-    "entry_angle_deg": "Entry angle, deg",
-    "flare_in": "Track flare, in",
+    "hook_start_ft": ("Hook starts", "ft"),
+    "roll_start_ft": ("Roll starts", "ft"),
+    "last_20ft_boards": ("Covers in the last 20 ft", "boards"),
+    "entry_angle_deg": ("Entry angle", "deg"),
+    "flare_in": ("Track flare", "in"),
 }
 
 
@@ -23,6 +23,7 @@ class Line:
     """One figure as text: at the middle release, and over the others."""
 
     label: str
+    unit: str
     value: str
     spread: str
 
@@ -49,8 +50,8 @@ def reaction_of(ball: Ball) -> Shown:
 def lines_of(told: Reaction) -> tuple[Line, ...]:
     """Return a reaction's lines in the order in which they happen down the lane."""
     return tuple(
-        Line(label, _value(getattr(told, name)), _spread(getattr(told, name)))
-        for name, label in _LABELS.items()
+        Line(label, unit, _value(getattr(told, name)), _spread(getattr(told, name)))
+        for name, (label, unit) in _LABELS.items()
     )
 
 

@@ -234,7 +234,7 @@ def on_reference_lane(rolled: Sequence[Rolled]) -> tuple[Row, ...]:
     """Return what each ball does on the lane that is the same for all, by our ordinary release."""
     reactions = [lines_of(_reaction(replace(one.ball, name=""))) for one in rolled]
     return tuple(
-        Row(lines[0].label, "", tuple(line.value for line in lines))
+        Row(lines[0].label, lines[0].unit, tuple(line.value for line in lines))
         for lines in zip(*reactions, strict=True)
     )
 

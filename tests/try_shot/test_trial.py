@@ -163,5 +163,5 @@ def test_the_reference_lane_does_not_know_the_release_or_the_oil():
     assert try_shot(slow).reference == try_shot(trial(SOLID, PLASTIC)).reference
     rows = {row.label: row.cells for row in try_shot(slow).reference}
     assert rows["Hook starts"] == tuple(
-        f"{reaction(ball).hook_start_ft.value:.1f} ft" for ball in (SOLID, PLASTIC)
+        f"{reaction(ball).hook_start_ft.value:.1f}" for ball in (SOLID, PLASTIC)
     )

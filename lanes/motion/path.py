@@ -214,9 +214,10 @@ class Path:
 
     Boards in the bowler's own count, distances in ft from the foul line. ``breakpoint_board`` and
     ``breakpoint_ft`` are ``None`` where the point nearest the strong-side gutter is an end of the
-    path. ``hook_start_ft`` is where the friction first passes half of the most that the ball meets
-    while it slips; ``roll_start_ft`` where slip ends, ``None`` if that is not before the pins.
-    A ball in the gutter has ``gutter_at_ft``, a path that ends there, and nothing beyond.
+    path. ``hook_start_ft`` is where the friction passes half of the most that the ball meets while
+    it slips, the last time before it meets it (burnt heads are no hook); ``roll_start_ft`` where
+    slip ends, ``None`` if that is not before the pins. A ball in the gutter has ``gutter_at_ft``, a
+    path that ends there, and nothing beyond.
     """
 
     arrows_board: float | None
@@ -395,7 +396,9 @@ def _hook_start(
     if not slipping.any():
         return None
     mu = lane.mu(x[slipping], y[slipping])
-    return float(y[slipping][np.argmax(mu >= 0.5 * mu.max())])
+    most = int(np.argmax(mu))
+    below = np.flatnonzero(mu[:most] < 0.5 * mu[most])
+    return float(y[slipping][below[-1] + 1 if len(below) else 0])
 
 
 def _number(value: float) -> float | None:

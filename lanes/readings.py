@@ -18,7 +18,8 @@ from clients.jobs import JobProblem, Progress
 from clients.models import Job, User
 from lanes import reports
 from lanes.models import Reading, Report, Session, SessionBall
-from lanes.motion import BallSpec, PatternSheet, parse_pattern
+from lanes.motion import BallSpec, PatternSheet, TapeReadings
+from lanes.patterns import sheet_of
 from lanes.reading.client import ClientFacts
 from lanes.reading.shots import LoggedShot
 from lanes.shots import logged_shots
@@ -34,7 +35,7 @@ class Inputs:
     shots: list[LoggedShot]
     client: ClientFacts
     balls: list[BallSpec]
-    pattern: PatternSheet | None
+    pattern: PatternSheet | TapeReadings | None
     competition: bool
     display: str
     seed: int = SEED
@@ -86,7 +87,7 @@ def gather(session: Session) -> Inputs:
             tilt_deg=session.tilt_deg,
         ),
         balls=ball_specs(session),
-        pattern=parse_pattern(pattern.layers, pattern.name) if pattern else None,
+        pattern=sheet_of(pattern) if pattern else None,
         competition=session.block.is_competition,
         display=session.block.centre.speed_reading,
     )

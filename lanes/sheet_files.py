@@ -1,4 +1,5 @@
-"""Pattern-sheet files: from a file, or from what was pasted, to a sheet's text under our columns.
+"""Files of pattern sheets and tape readings: from a file, or from what was pasted, to text under
+our columns.
 
 Between the steps of an import a sheet travels as CSV text. Its rows keep the places that they had
 in the file, so that a message names the row that the person sees.
@@ -16,11 +17,12 @@ import openpyxl
 
 from lanes.motion.geometry import BOARDS, FOOT_M
 from lanes.motion.oil import COLUMNS
+from lanes.motion.tape import is_tape
 from lanes.shotlog.cells import cell_text
 from lanes.shotlog.files import LogFileError, unpack
 
-MAX_BYTES = 1_000_000  # a sheet is a few dozen rows
-MAX_ROWS = 400
+MAX_BYTES = 1_000_000  # a sheet is a few dozen rows, tapes at ten distances 390
+MAX_ROWS = 1200
 WORKBOOK = b"PK\x03\x04"  # how an XLSX file, a zip archive, begins
 MAX_COLUMNS = 40
 REQUIRED = COLUMNS[1:]
@@ -127,7 +129,7 @@ class Columns:
     @property
     def are_ours(self) -> bool:
         names = {name.lower() for name in self.names}
-        return all(column in names for column in REQUIRED)
+        return is_tape(names) or all(column in names for column in REQUIRED)
 
     def guess(self, ours: str) -> str:
         """Return the place of the column that is called like ours, as text, or nothing."""

@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 
 from lanes import sheet_files
 from lanes.motion.oil import COLUMNS
+from lanes.motion.tape import COLUMNS as TAPE_COLUMNS
 
 
 class SheetForm(forms.Form):
@@ -24,7 +25,8 @@ class SheetForm(forms.Form):
         label="Or paste the sheet",
         max_length=sheet_files.MAX_BYTES,
         widget=forms.Textarea(attrs={"rows": 8, "spellcheck": "false", "class": "figures"}),
-        help_text="With its header row, best: " + ", ".join(COLUMNS) + ".",
+        help_text=f"With its header row, best: {', '.join(COLUMNS)}; or of tape readings: "
+        f"{', '.join(TAPE_COLUMNS)}.",
     )
     name = forms.CharField(
         required=False,

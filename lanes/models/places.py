@@ -53,11 +53,22 @@ class Lane(models.Model):
 
 
 class Pattern(models.Model):
-    """A pattern sheet: what the machine put down, layer by layer."""
+    """The oil on a lane: what the machine put down, layer by layer, or what tapes found there."""
+
+    class Kind(models.TextChoices):
+        SHEET = "pattern", "pattern sheet"
+        TAPE = "tape", "tape readings"
 
     name = models.CharField(max_length=80, unique=True)
-    layers = models.JSONField(help_text="Rows of the sheet, as lanes.motion.oil reads them.")
-    # Kept beside the layers for lists; written by lanes.patterns alone.
+    kind = models.CharField(max_length=8, choices=Kind, default=Kind.SHEET)
+    # A row has one of the two. Neither is changed once a session lies on it.
+    layers = models.JSONField(
+        default=list, blank=True, help_text="Rows of a sheet, as lanes.motion.oil reads them."
+    )
+    readings = models.JSONField(
+        default=list, blank=True, help_text="Tape readings, as lanes.motion.tape reads them."
+    )
+    # Kept beside them for lists; written by lanes.patterns alone.
     volume_ml = models.FloatField("volume, mL")
     length_ft = models.FloatField("length, ft")
     note = models.TextField(blank=True)

@@ -1,4 +1,4 @@
-"""Pattern sheets: the list, a sheet with its film, and the import in steps.
+"""Pattern sheets and tape readings: the list, one with its film, and the import in steps.
 
 An import goes file or text, columns where they are named otherwise, preview, kept. The sheet
 travels in the form, so that nothing is kept here before the coach says so.
@@ -20,19 +20,22 @@ from lanes.models import Pattern
 from lanes.motion.oil import (
     BOARD_BANDS,
     UNIT_UM,
-    PatternError,
     PatternSheet,
-    Problem,
-    parse_pattern,
     summary,
 )
+from lanes.motion.tables import PatternError, Problem
+from lanes.motion.tape import TapeReadings, parse_oil
 from lanes.sheet_files import mapped
 
 
 @staff_only
 @require_GET
 def patterns(request: HttpRequest) -> HttpResponse:
-    known = Pattern.objects.visible_to(request.user).defer("layers", "note").order_by("name")
+    known = (
+        Pattern.objects.visible_to(request.user)
+        .defer("layers", "readings", "note")
+        .order_by("name")
+    )
     return render(request, "lanes/patterns.html", {"patterns": known})
 
 
@@ -50,8 +53,8 @@ def pattern_csv(request: HttpRequest, pk: int) -> HttpResponse:
     return download(text, pattern.name, ".csv", "text/csv; charset=utf-8")
 
 
-def _facts(sheet: PatternSheet) -> dict[str, object]:
-    """What both the preview and the page show of a sheet."""
+def _facts(sheet: PatternSheet | TapeReadings) -> dict[str, object]:
+    """What both the preview and the page show of a sheet or of tape readings."""
     facts = summary(sheet)
     zones = facts["film_by_zone"]
     across = len(BOARD_BANDS)
@@ -64,6 +67,7 @@ def _facts(sheet: PatternSheet) -> dict[str, object]:
         # The far end first, as the lane is drawn; distances without any oil are left out.
         "zones": [row for row in reversed(rows) if any(zone["film_um"] for zone in row)],
         "unit_um": UNIT_UM,
+        "read_across": pattern_book.read_across(sheet) if isinstance(sheet, TapeReadings) else None,
     }
 
 
@@ -86,7 +90,7 @@ def pattern_import(request: HttpRequest) -> HttpResponse:
             return render(request, "lanes/pattern_map.html", ctx)
         typed["text"] = mapped(typed["text"], asked.mapping)
     try:
-        sheet = parse_pattern(typed["text"], typed["name"])
+        sheet = parse_oil(typed["text"], typed["name"])
     except PatternError as error:
         return _ask_for_sheet(request, SheetForm(initial=typed), error.problems)
     form = SheetForm(typed)
@@ -102,7 +106,7 @@ def pattern_import(request: HttpRequest) -> HttpResponse:
             if is_new:
                 messages.success(request, f"{pattern} is kept.")
             else:
-                messages.warning(request, f"These layers are already here, as {pattern}.")
+                messages.warning(request, f"The same oil is already here, as {pattern}.")
             return redirect("lanes:pattern", pattern.pk)
     ctx = {"form": form, "same": pattern_book.same_sheet(sheet)} | _facts(sheet)
     return render(request, "lanes/pattern_preview.html", ctx)

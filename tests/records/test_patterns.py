@@ -123,7 +123,7 @@ def test_each_bad_cell_is_named_by_the_row_that_the_person_sees(post):
         (b"PK\x03\x04 broken", "s.xlsx", "cannot be read as a workbook"),
         (b"x" * 1_000_001, "s.csv", "may have 1 MB"),
         (b"x," * 50, "s.csv", "columns; expected up to"),
-        (b"x\n" * 500, "s.csv", "500 rows"),
+        (b"x\n" * 1500, "s.csv", "1500 rows"),
     ],
 )
 def test_a_file_that_is_no_sheet_gets_one_clear_message(post, data, name, message):

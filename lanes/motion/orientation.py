@@ -22,6 +22,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -86,7 +87,7 @@ class Orientation:
         assert full.angle_at_pap_deg is not None
         return cls.from_angles(full.pin_to_pap_in, full.angle_at_pin_deg, full.angle_at_pap_deg)
 
-    @property
+    @cached_property
     def axes(self) -> NDArray[np.float64]:
         """Principal axes as rows (3, 3), right-handed: pin, mass bias, and the third."""
         return np.array([self.pin, self.mass_bias, np.cross(self.pin, self.mass_bias)])

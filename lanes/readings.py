@@ -26,6 +26,9 @@ from lanes.shots import logged_shots
 
 SEED = 1
 FEWEST_SHOTS = 3
+# What a ball from the other side of the lane wears of a student's line, against one from the same
+# side. Assumed: by `motion.wear` nearly nothing on the usual lines, as much on a deep inside one.
+OTHER_HAND = 0.25
 
 
 @dataclass(frozen=True)
@@ -38,6 +41,7 @@ class Inputs:
     pattern: PatternSheet | TapeReadings | None
     competition: bool
     display: str
+    balls_per_shot: float = 1.0
     seed: int = SEED
 
     @property
@@ -90,7 +94,18 @@ def gather(session: Session) -> Inputs:
         pattern=sheet_of(pattern) if pattern else None,
         competition=session.block.is_competition,
         display=session.block.centre.speed_reading,
+        balls_per_shot=_balls_per_shot(session),
     )
+
+
+def _balls_per_shot(session: Session) -> float:
+    """Return how many balls wear the student's line for each of their own.
+
+    The others throw as often as the student (assumed). Bowlers of the other hand count in part.
+    """
+    right, left = session.block.others_right or 0, session.block.others_left or 0
+    same, other = (right, left) if session.hand == "right" else (left, right)
+    return 1.0 + same + OTHER_HAND * other
 
 
 def ball_specs(session: Session) -> list[BallSpec]:
@@ -153,6 +168,7 @@ def read(session: Session, progress: Progress, *, job: Job | None = None) -> Rea
         inputs.pattern,
         competition=inputs.competition,
         display=inputs.display,
+        balls_per_shot=inputs.balls_per_shot,
         seed=inputs.seed,
         progress=progress,
     ).as_json()

@@ -56,6 +56,8 @@ class BlockFacts:
     purpose: str = Block.Purpose.LESSON
     pattern: Pattern | None = None
     others: str = ""
+    others_right: int | None = None
+    others_left: int | None = None
     starts_at: datetime = field(default_factory=timezone.now)
 
     @property
@@ -168,6 +170,8 @@ def open_block(facts: BlockFacts, *, by: User) -> Block:
         pattern=facts.pattern,
         purpose=facts.purpose,
         others=facts.others,
+        others_right=facts.others_right,
+        others_left=facts.others_left,
         starts_at=facts.starts_at,
         created_by=by,
     )
@@ -200,8 +204,16 @@ def add_ball(*, session: Session, ball: Ball, by: User) -> SessionBall:
     return added
 
 
-def change_session(*, session: Session, by: User, watch: Iterable[str], note: str) -> None:
-    """Change what is watched and the coach's note."""
+def change_session(
+    *,
+    session: Session,
+    by: User,
+    watch: Iterable[str],
+    note: str,
+    others_right: int | None = None,
+    others_left: int | None = None,
+) -> None:
+    """Change what is watched and the coach's note, and for the whole block who else bowls."""
     chosen = set(watch)
     session.watch = [name for name in WATCHABLE if name in chosen]
     session.note = note
@@ -210,6 +222,11 @@ def change_session(*, session: Session, by: User, watch: Iterable[str], note: st
             watch=session.watch, note=note, version=F("version") + 1
         )
         audit.record(by, "session.changed", session)
+        block = session.block
+        if (others_right, others_left) != (block.others_right, block.others_left):
+            block.others_right, block.others_left = others_right, others_left
+            block.save(update_fields=["others_right", "others_left"])
+            audit.record(by, "block.changed", block, right=others_right, left=others_left)
 
 
 def delete_session(*, session: Session, by: User) -> None:

@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from clients.models import Ball, Client, User
+from clients.models.people import between
 from lanes import sessions
 from lanes.forms.centres import LanesField
 from lanes.models import Block, Centre, Pattern
@@ -19,6 +20,20 @@ from lanes.shotlog import LogFileError, check_size
 
 _MOST_LANES = 8  # a lesson takes one or two, a match a few pairs
 _MOST_BYTES = 1_000_000  # a client file is a few dozen numbers
+
+
+MOST_OTHERS = 60  # a tournament squad on a pair of lanes has fewer
+
+
+def _others(hand: str) -> forms.IntegerField:
+    return forms.IntegerField(
+        label=f"Other {hand}-handers on these lanes",
+        required=False,
+        validators=between(0, MOST_OTHERS, "bowlers"),
+        error_messages={"invalid": "Expected a whole number, such as 3."},
+        help_text="Other students too. Empty: nobody knows, and none is reckoned with.",
+        widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
+    )
 
 
 class BlockForm(forms.Form):
@@ -48,6 +63,8 @@ class BlockForm(forms.Form):
         required=False,
         help_text="Others wear the lane too.",
     )
+    others_right = _others("right")
+    others_left = _others("left")
 
     def __init__(self, *args: Any, user: User, facts: sessions.BlockFacts, **kwargs: Any) -> None:
         kwargs.setdefault("initial", {})
@@ -57,6 +74,8 @@ class BlockForm(forms.Form):
             "purpose": facts.purpose,
             "pattern": facts.pattern,
             "others": facts.others,
+            "others_right": facts.others_right,
+            "others_left": facts.others_left,
             **kwargs["initial"],
         }
         super().__init__(*args, **kwargs)
@@ -85,6 +104,8 @@ class BlockForm(forms.Form):
             purpose=data["purpose"],
             pattern=data["pattern"],
             others=data["others"],
+            others_right=data["others_right"],
+            others_left=data["others_left"],
             starts_at=data.get("starts_at") or timezone.now(),
         )
 
@@ -117,6 +138,8 @@ class SessionForm(forms.Form):
     """What may be changed about a session that is under way."""
 
     watch = _watch()
+    others_right = _others("right")
+    others_left = _others("left")
     note = forms.CharField(
         required=False,
         widget=forms.Textarea(attrs={"rows": 4}),

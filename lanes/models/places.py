@@ -8,6 +8,7 @@ from django.db import models
 from django.utils import timezone
 
 from clients.models import User
+from clients.models.people import between
 from lanes import access
 
 
@@ -109,6 +110,13 @@ class Block(models.Model):
     others = models.CharField(
         "who else plays", max_length=200, blank=True, help_text="Others wear the lane too."
     )
+    # How many, where somebody counted; each throws about as often as the student (assumed).
+    others_right = models.PositiveSmallIntegerField(
+        "other right-handers", null=True, blank=True, validators=between(0, 60, "bowlers")
+    )
+    others_left = models.PositiveSmallIntegerField(
+        "other left-handers", null=True, blank=True, validators=between(0, 60, "bowlers")
+    )
     created_by = models.ForeignKey(User, null=True, on_delete=models.SET_NULL, related_name="+")
 
     objects = access.BlockQuerySet.as_manager()
@@ -118,6 +126,12 @@ class Block(models.Model):
 
     def __str__(self) -> str:
         return f"{self.centre}, {timezone.localtime(self.starts_at):%d %b %Y}"
+
+    @property
+    def others_words(self) -> str:
+        """Say who else wears the lane: "3 right-handers and 1 left-hander", or nothing."""
+        counted = ((self.others_right, "right-hander"), (self.others_left, "left-hander"))
+        return " and ".join(f"{n} {who}" if n == 1 else f"{n} {who}s" for n, who in counted if n)
 
     @property
     def is_competition(self) -> bool:

@@ -66,10 +66,12 @@ def fit_physics(
     film: Film | None,
     reading_error: ReadingError,
     display: str = "unknown",
+    balls_per_shot: float = 1.0,
 ) -> Physics | None:
     """Fit a session; ``None`` where too little was read down the lane.
 
-    ``display`` is where the centre measures the speed that the shots hold.
+    ``display`` is where the centre measures the speed that the shots hold; ``balls_per_shot`` how
+    many balls of anybody wear the lane for each shot of the log.
 
     Only first deliveries with a ball that is in the list enter. Spares and second balls count in
     the order of shots, as they wear the lane too.
@@ -95,7 +97,7 @@ def fit_physics(
         lane_friction(film, ball),
     )
     seen = [_seen(shots[i], i, names, lanes, slower) for i in index]
-    fit = fit_session(seen, balls, release, film, reading_error)
+    fit = fit_session(seen, balls, release, film, reading_error, balls_per_shot=balls_per_shot)
     thrown = np.array([shot.ball for shot in seen])
     return Physics(fit, np.array(index), thrown, tuple(balls), lanes, film)
 

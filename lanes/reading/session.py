@@ -57,17 +57,22 @@ def read_session(
     seed: int = 1,
     progress: Progress | None = None,
     display: str = "unknown",
+    balls_per_shot: float = 1.0,
 ) -> Reading:
     """Read a session.
 
     ``shots`` in the order thrown, boards in the bowler's own count; ``balls`` at hand, with the
     names that the log uses; ``pattern`` the sheet or ``None`` for an ordinary house pattern;
-    ``display`` where the centre measures speed (``lanes.motion.display.PLACES``). The same input
+    ``display`` where the centre measures speed (``lanes.motion.display.PLACES``);
+    ``balls_per_shot`` how many balls of anybody wear the line for each of these. The same input
     and ``seed`` give the same reading. Raises ``ValueError`` without any shot.
     """
     if not shots:
         raise ValueError("shots: at least one shot expected")
-    return _Reader(shots, client, balls, pattern, competition, seed, progress, display).read()
+    reader = _Reader(
+        shots, client, balls, pattern, competition, seed, progress, display, balls_per_shot
+    )
+    return reader.read()
 
 
 class _Reader:
@@ -83,10 +88,11 @@ class _Reader:
         seed: int,
         progress: Progress | None,
         display: str = "unknown",
+        balls_per_shot: float = 1.0,
     ) -> None:
         self.client, self.pattern = client, pattern
         self.competition, self.seed = competition, seed
-        self.display = display
+        self.display, self.balls_per_shot = display, balls_per_shot
         self.tell = progress or (lambda share, words: None)
         self.balls, self.shots, self.unknown_balls = _with_balls(shots, balls)
         self.first = np.array(first_balls(self.shots), dtype=bool)
@@ -138,6 +144,7 @@ class _Reader:
             film,
             ReadingError(),
             self.display,
+            self.balls_per_shot,
         )
 
     def _values(self, name: str) -> Array:

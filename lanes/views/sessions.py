@@ -112,7 +112,10 @@ def session_detail(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def session_edit(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
     session = _session(request, pk)
-    form = SessionForm(request.POST or None, initial={"watch": session.watch, "note": session.note})
+    block = session.block
+    known = {"watch": session.watch, "note": session.note}
+    known |= {"others_right": block.others_right, "others_left": block.others_left}
+    form = SessionForm(request.POST or None, initial=known)
     if request.method == "POST" and form.is_valid():
         sessions.change_session(session=session, by=request.user, **form.cleaned_data)
         messages.success(request, "Saved.")

@@ -79,7 +79,8 @@ class RigidPath(Path):
     does not turn has 0 in all. ``slip_side_mps`` is the part of the slip at the pins across the
     lane, positive toward the weak side. ``rings`` are all to the pins; ``flare_in`` is the widest
     distance between the first and the last of those made while it slips. ``roll_start_ft`` is where
-    slip first ends; a ball of unequal moments may slip again on little friction, by a few cm/s.
+    slip first falls to nothing (told from its last cm/s); where friction is too slight for what
+    unequal moments ask of it, a ball said to roll goes on creeping by a few cm/s.
     """
 
     rotation_deg: NDArray[np.float64]
@@ -95,7 +96,8 @@ class Tumble:
     """What became of one rigid ball over a stretch of lane, in SI.
 
     ``track`` rows: time, x, y, vx, vy (bowler's count), spin X, Y, Z (right-handed frame), slip
-    toward the weak side and along the lane, 1 where it rolls. ``found`` is the kernel's.
+    toward the weak side and along the lane, 1 where it rolls, attitude (4, as in a start).
+    ``found`` is the kernel's.
     """
 
     track: NDArray[np.float64]

@@ -50,14 +50,18 @@ PIN_SIDE_SLIP = RESULTS
 FIRST_RING, LAST_RING = RESULTS + 1, RESULTS + 5
 RIGID_RESULTS = RESULTS + 9
 
-LANDED = 1e-3  # m/s; slip that is taken for none, a part in 5,000 of what most balls start with
-SHORTEST_STEP = 2.5e-4  # s
-PART_OF_SLIP = 0.5  # the most of the remaining slip that one step may take
+LANDED = 2e-5  # m/s; slip that is taken for none, four parts in a million of an ordinary start
+# The most of the remaining slip that one step may take: less while its direction may still turn.
+PART_OF_SLIP = 0.5
+PART_OF_LAST_SLIP = 0.9
+LAST_SLIP = 0.01  # m/s; the ball is said to roll from where this would be gone
+SHORTEST_STEP = 2.5e-4  # s, where slip grows from nothing
 STOPPED = 0.02  # m/s; a ball this slow has come to rest on the lane
 LONGEST_TURN = 1.0  # rad; the most that the ball may turn in one step
 
-# Columns of ``track`` and of ``rings``.
-TRACK = 11  # time, x, y, vx, vy (bowler's count), spin X Y Z, slip x, slip y, 1 where it rolls
+# A track's row: time, x, y, vx, vy (bowler's count), spin X Y Z, slip x, slip y, 1 where it rolls,
+# attitude (4).
+TRACK = 15
 RING = 5  # pole in principal axes (3), radius in degrees, y
 MOST_RINGS = 200  # the slowest ball with the most revs turns some hundred times
 
@@ -145,7 +149,7 @@ def _asked(s, m, ball):  # type: ignore[no-untyped-def]
 
 @njit(cache=True, error_model="numpy", fastmath=_FAST)
 def _slip_change(s, w0, w1, w2, ax, ay, ball):  # type: ignore[no-untyped-def]
-    """How fast the contact slip changes, m/s2, under the force over mass: Euler's equations."""
+    """How the contact slip changes (2), m/s2, under the force over mass: Euler's equations."""
     a, b, c, d, e, f, _, _, _ = _axes(s[4], s[5], s[6], s[7])
     radius, i0, i1, i2 = ball[0], ball[1], ball[2], ball[3]
     tx = radius * ay
@@ -153,9 +157,7 @@ def _slip_change(s, w0, w1, w2, ax, ay, ball):  # type: ignore[no-untyped-def]
     n0 = i0 * (a * tx + d * ty - w1 * w2 * (1.0 / i2 - 1.0 / i1))
     n1 = i1 * (b * tx + e * ty - w2 * w0 * (1.0 / i0 - 1.0 / i2))
     n2 = i2 * (c * tx + f * ty - w0 * w1 * (1.0 / i1 - 1.0 / i0))
-    cx = ax - radius * (d * n0 + e * n1 + f * n2)
-    cy = ay + radius * (a * n0 + b * n1 + c * n2)
-    return math.sqrt(cx * cx + cy * cy)
+    return ax - radius * (d * n0 + e * n1 + f * n2), ay + radius * (a * n0 + b * n1 + c * n2)
 
 
 @njit(cache=True, error_model="numpy", fastmath=_FAST)
@@ -391,6 +393,8 @@ def _note(row, t, s, w, rolls):  # type: ignore[no-untyped-def]
     row[8] = -w[6]
     row[9] = w[7]
     row[10] = 1.0 if rolls else 0.0
+    for n in range(4):
+        row[11 + n] = s[4 + n]
 
 
 @njit(cache=True, error_model="numpy", fastmath=_FAST)
@@ -471,8 +475,14 @@ def trace_rigid(  # type: ignore[no-untyped-def]
                 if slip > 1e-12:
                     dx = w[6] / slip
                     dy = w[7] / slip
-                change = _slip_change(s, w[0], w[1], w[2], -pull * dx, -pull * dy, ball)
-                step = min(step, max(PART_OF_SLIP * slip / (change + 1e-12), SHORTEST_STEP))
+                cx, cy = _slip_change(s, w[0], w[1], w[2], -pull * dx, -pull * dy, ball)
+                reach = PART_OF_SLIP if slip > LAST_SLIP else PART_OF_LAST_SLIP
+                left = slip / (math.sqrt(cx * cx + cy * cy) + 1e-12)  # s, if it went straight down
+                if slip < LAST_SLIP and not out[ROLL_Y] >= 0.0:
+                    out[ROLL_Y] = s[1] + s[3] * left
+                reach *= left
+                closes = dx * cx + dy * cy < 0.0
+                step = min(step, max(reach, 1e-7 if closes else SHORTEST_STEP))
         if rows < track.shape[0]:
             _note(track[rows], t, s, w, rolls)
             rows += 1

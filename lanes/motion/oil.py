@@ -301,12 +301,12 @@ def summary(oil: Oil) -> dict[str, Any]:
 
 def _house() -> PatternSheet:
     loads = [
-        ("forward", 0, 36, 2, 4.0),
-        ("forward", 0, 40, 5, 3.8),
-        ("forward", 0, 40, 10, 7.4),
-        ("forward", 2, 34, 12, 4.5),
-        ("reverse", 8, 40, 6, 5.2),
-        ("reverse", 4, 34, 12, 2.5),
+        ("forward", 0, 36, 2, 3.6),
+        ("forward", 0, 40, 5, 5.2),
+        ("forward", 0, 40, 10, 6.6),
+        ("forward", 2, 34, 12, 5.6),
+        ("reverse", 8, 40, 6, 4.7),
+        ("reverse", 4, 34, 12, 2.4),
     ]
     layers = [
         Layer(str(i), direction, float(start), float(end), first, BOARDS + 1 - first, ml)
@@ -315,7 +315,7 @@ def _house() -> PatternSheet:
     return PatternSheet("ordinary house pattern", tuple(layers))
 
 
-# The prior where nobody knows the sheet: 40 ft, 27 mL, heavy in the middle and thin outside (usual
+# The prior where nobody knows the sheet: 40 ft, 28 mL, heavy in the middle and thin outside (usual
 # house pattern 35 to 45 ft, several coaching pages; typical total 20 to 30 mL, from memory). The
 # layers themselves are ours: fitted, with the friction of ``constants.py`` held, to the forgiveness
 # that a throwing robot met across a lane and to ordinary lines that end in the pocket (see

@@ -71,6 +71,10 @@ class Surface(models.Model):
         User, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
     )
     note = models.CharField(max_length=200, blank=True)
+    # The piece of work that made it so, where that went through the shop's book.
+    ticket = models.OneToOneField(
+        "clients.Ticket", null=True, blank=True, on_delete=models.SET_NULL, related_name="surface"
+    )
 
     class Meta:
         ordering = ["-done_on", "-pk"]

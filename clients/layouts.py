@@ -1,0 +1,111 @@
+"""Layouts of balls: what drilling one writes down, and how that is taken back."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from django.core.exceptions import ValidationError
+from django.db import models, transaction
+
+from clients import audit, drilling
+from clients.models import AuditEntry, Ball, Layout, User
+
+# What a ball keeps of the layout that is drilled into it.
+BALL_LAYOUT = ("pin_to_pap_in", "angle_at_pin_deg", "angle_at_pap_deg")
+_DRILLED = "layout.drilled"
+
+
+def geometry(layout: Layout) -> drilling.Layout:
+    """Return the layout as the geometry of drilling takes it."""
+    mass_bias = None
+    if layout.mb_over_in is not None and layout.mb_up_in is not None:
+        mass_bias = drilling.Place(layout.mb_over_in, layout.mb_up_in)
+    return drilling.Layout(
+        pap=drilling.Place(layout.pap_over_in, layout.pap_up_in),
+        pin=drilling.Place(layout.pin_over_in, layout.pin_up_in),
+        mass_bias=mass_bias,
+    )
+
+
+@transaction.atomic
+def mark_drilled(layout: Layout, *, on: date, by: User) -> None:
+    """Write down that the layout is in the ball: its numbers are the ball's from now on.
+
+    A layout that was in the ball before is replaced. Drilled twice is drilled once.
+    """
+    ball = Ball.objects.select_for_update().get(pk=layout.ball_id)
+    layout.refresh_from_db(fields=["drilled_on", "replaced_on"])
+    if layout.drilled_on:
+        return
+    was = {name: getattr(ball, name) for name in BALL_LAYOUT}
+    replaced = _replace(ball, on=on, keep=layout)
+    layout.drilled_on = on
+    layout.save(update_fields=["drilled_on"])
+    told = geometry(layout)
+    for name in BALL_LAYOUT:
+        setattr(ball, name, _allowed(ball, name, getattr(told, name)))
+    ball.save(update_fields=BALL_LAYOUT)
+    audit.record(by, _DRILLED, layout, ball=ball.pk, was=was, replaced=replaced)
+
+
+@transaction.atomic
+def unmark_drilled(layout: Layout, *, by: User) -> None:
+    """Take the drilling back: the ball has the numbers again, and the layout, that it had."""
+    ball = Ball.objects.select_for_update().get(pk=layout.ball_id)
+    layout.refresh_from_db(fields=["drilled_on"])
+    if not layout.drilled_on:
+        return
+    layout.drilled_on = None
+    layout.save(update_fields=["drilled_on"])
+    wrote = AuditEntry.objects.filter(action=_DRILLED, subject=_subject(layout)).first()
+    if wrote:
+        for name, value in wrote.data["was"].items():
+            setattr(ball, name, value)
+        ball.save(update_fields=list(wrote.data["was"]))
+        ball.layouts.filter(pk__in=wrote.data["replaced"]).update(replaced_on=None)
+    audit.record(by, "layout.drilling_taken_back", layout, ball=ball.pk)
+
+
+@transaction.atomic
+def mark_plugged(ball: Ball, *, on: date, by: User) -> list[int]:
+    """Write down that the ball's holes are plugged; return the keys of the layouts that end so."""
+    Ball.objects.select_for_update().get(pk=ball.pk)
+    replaced = _replace(ball, on=on)
+    if replaced:
+        audit.record(by, "ball.layout_plugged", ball, layouts=replaced)
+    return replaced
+
+
+@transaction.atomic
+def unmark_plugged(ball: Ball, *, layouts: list[int], by: User) -> None:
+    """Put those layouts back into force: the ball was not plugged after all."""
+    Ball.objects.select_for_update().get(pk=ball.pk)
+    if ball.layouts.filter(pk__in=layouts).update(replaced_on=None):
+        audit.record(by, "ball.plugging_taken_back", ball, layouts=layouts)
+
+
+def _replace(ball: Ball, *, on: date, keep: Layout | None = None) -> list[int]:
+    in_force = ball.layouts.filter(replaced_on=None).exclude(drilled_on=None)
+    if keep:
+        in_force = in_force.exclude(pk=keep.pk)
+    keys = list(in_force.values_list("pk", flat=True))
+    ball.layouts.filter(pk__in=keys).update(replaced_on=on)
+    return keys
+
+
+def _allowed(ball: Ball, name: str, value: float | None) -> float | None:
+    """Return the value where the ball's own field takes it, None where it lies outside."""
+    if value is None:
+        return None
+    value = round(value, 4)
+    field = ball._meta.get_field(name)
+    assert isinstance(field, models.FloatField)
+    try:
+        field.run_validators(value)
+    except ValidationError:
+        return None
+    return value
+
+
+def _subject(layout: Layout) -> str:
+    return f"{layout._meta.label} {layout.pk}"

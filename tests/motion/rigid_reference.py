@@ -102,7 +102,7 @@ class Ball:
     def hold(self, state):
         return self.friction(*state[:2]) * G - np.hypot(*self.rolling(state)[1])
 
-    def run(self, state, rtol=1e-10):
+    def run(self, state, rtol=1e-10, max_step=0.02):
         """Integrate to the pins; return the last state, where it first rolled, and the pieces."""
         state = np.concatenate([state, np.zeros(5)])
         rolls, roll_y, t, pieces, push = False, None, 0.0, [], None
@@ -121,8 +121,8 @@ class Ball:
             ends.direction = slow.direction = -1
             out = solve_ivp(
                 lambda _, s, rolls=rolls, push=push: self.slope(s, rolls, push), (t, t + 20), state,
-                method="DOP853", rtol=rtol, atol=1e-12, events=[arrives, ends, slow], max_step=0.02,
-                dense_output=True,
+                method="DOP853", rtol=rtol, atol=1e-12, events=[arrives, ends, slow],
+                max_step=max_step, dense_output=True,
             )  # fmt: skip
             pieces.append((rolls, out))
             if roll_y is None and len(out.t_events[2]):  # from where the rest would be gone

@@ -38,6 +38,7 @@ from .oil import HOUSE, Film, Layer, Oil, PatternSheet, parse_pattern, summary
 from .orientation import Orientation
 from .path import Path, Release, checkpoints, launch_for_target, roll
 from .posterior import Draws
+from .reading_error import ErrorEstimate, reading_error_from
 from .reference import REFERENCE_VERSION, Figure, Reaction, reaction
 from .rigid import RigidPath, checkpoints_rigid, roll_rigid
 from .seen import LanePrior, ReadingError, ReleasePrior, SeenSession, SeenShot
@@ -59,6 +60,7 @@ __all__ = [
     "REFERENCE_VERSION",
     "BallSpec",
     "Draws",
+    "ErrorEstimate",
     "Figure",
     "Film",
     "Lane",
@@ -108,6 +110,7 @@ __all__ = [
     "parse_tape",
     "pin_spots",
     "reaction",
+    "reading_error_from",
     "roll",
     "roll_rigid",
     "speed_loss",

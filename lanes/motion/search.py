@@ -24,7 +24,8 @@ Array = NDArray[np.float64]
 
 _MAX_ROUNDS = 40
 _ENOUGH = 0.05  # a round that gains less than this of the log posterior is the last
-_MAX_LOOKS = 8
+_MAX_LOOKS = 10
+_WHOLE_STEPS = 3
 _STILL = 0.05  # a look that moves nothing by more than this many sd is the last
 _SETTLED = 0.3  # ... and this is as much as a fit may still move and be called settled
 
@@ -134,7 +135,7 @@ class Search:
         systems = self._systems(own, views, weights)
         posteriors = self._posteriors(systems)
         moved = np.inf
-        for _ in range(_MAX_LOOKS):
+        for look in range(_MAX_LOOKS):
             views = [
                 p.secant(i, f, q)
                 for p, i, f, q in zip(self.problems, inputs, paths, posteriors, strict=True)
@@ -148,8 +149,9 @@ class Search:
             posteriors = self._posteriors(systems)
             sd = np.concatenate([np.sqrt(np.diag(q.shared)) for q in posteriors])
             moved = float(np.max(np.abs(step) / sd))
-            shared = shared + step
-            own = [o + s for o, s in zip(own, own_steps, strict=True)]
+            part = 1.0 if look < _WHOLE_STEPS else 0.5  # half, where it goes to and fro
+            shared = shared + part * step
+            own = [o + part * s for o, s in zip(own, own_steps, strict=True)]
             inputs, paths, residuals, _ = self._try(shared, own)
             if moved < _STILL:
                 break

@@ -100,7 +100,10 @@ def main() -> None:
     if options.pooled > 1:
         alone = measured(options.sessions, options.pooled, options.rigid, alone=True)
     for name, (share, shift, sd) in table.items():
-        besides = f"   alone {alone[name][0]:.1%}, {alone[name][2]:.3f}" if alone else ""
+        besides = ""
+        if alone:
+            once = alone[name]
+            besides = f"   alone {once[0]:.1%}, {once[1]:.2f}, {once[2]:.3f}"
         print(f"{name:36}{share:>9.1%}{shift:>8.2f}{sd:>11.3f} {_KINDS[name]}{besides}")
 
 

@@ -218,6 +218,22 @@ class LanePicture:
         if line not in self.legend:
             self.legend.append(line)
 
+    @property
+    def film_shapes(self) -> list[tuple[int, str]]:
+        """One SVG path for all rectangles of a shade, as (level, path)."""
+        levels = sorted({cell.level for cell in self.cells})
+        return [
+            (
+                level,
+                "".join(
+                    f"M{cell.x},{cell.y}h{cell.width}v{cell.height}h-{cell.width}z"
+                    for cell in self.cells
+                    if cell.level == level
+                ),
+            )
+            for level in levels
+        ]
+
     # What every drawing has.
 
     @property

@@ -67,7 +67,7 @@ from .rigid_kernel import (
     trace_rigid_many,
 )
 
-TIME_STEP = 0.025  # s; keeps a path within 0.02 board of the full equations (checked in tests)
+TIME_STEP = 0.03  # s; keeps a path within 0.02 board of the full equations (checked in tests)
 TRACK_STEP = 0.005  # s; the same where the path itself is wanted
 
 

@@ -57,7 +57,7 @@ PART_OF_LAST_SLIP = 0.9
 LAST_SLIP = 0.01  # m/s; the ball is said to roll from where this would be gone
 SHORTEST_STEP = 2.5e-4  # s, where slip grows from nothing
 STOPPED = 0.02  # m/s; a ball this slow has come to rest on the lane
-LONGEST_TURN = 1.0  # rad; the most that the ball may turn in one step
+LONGEST_TURN = 1.1  # rad; the most that the ball may turn in one step
 
 # A track's row: time, x, y, vx, vy (bowler's count), spin X Y Z, slip x, slip y, 1 where it rolls,
 # attitude (4).

@@ -87,6 +87,14 @@ class OfGearClientQuerySet(models.QuerySet):
         return self.filter(client__in=Client.objects.with_gear_editable_by(user))
 
 
+class TicketQuerySet(OfGearClientQuerySet):
+    """Tickets are seen and changed as the rest of a client's gear."""
+
+    def of_person(self, user: User) -> Self:
+        """The user's own and their wards', whatever else the user may see: for the portal."""
+        return self.filter(_own_or_ward(user, "client")).distinct()
+
+
 class BallQuerySet(OfGearClientQuerySet):
     """Balls are seen and changed as the rest of a client's gear."""
 

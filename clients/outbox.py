@@ -65,6 +65,11 @@ def withdraw(key_prefix: str) -> None:
     letters.update(body="The link in this letter opens nothing any more.")
 
 
+def recall(key_prefix: str) -> None:
+    """Take letters that have not gone out yet back out of the outbox: what they tell is not so."""
+    Mail.objects.filter(key__startswith=f"{key_prefix}:", sent_at=None).delete()
+
+
 def send_waiting() -> int:
     """Send what waits, if a mail server is named; return how many went out.
 

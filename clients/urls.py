@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from clients.views import balls, clients, consents, join, letters, people
+from clients.views import balls, clients, consents, join, letters, people, tickets
 
 app_name = "clients"
 
@@ -19,6 +19,23 @@ urlpatterns = [
     path("balls/<int:pk>/unretire/", balls.ball_unretire, name="ball_unretire"),
     path("gear/", balls.gear, name="gear"),
     path("gear/walk-in/", clients.walkin_new, name="walkin_new"),
+    path("shop/", tickets.board, name="shop"),
+    path("shop/take-in/", tickets.take_in, name="take_in"),
+    path("shop/take-in/walk-in/", tickets.ticket_walk_in, name="ticket_walk_in"),
+    path("shop/take-in/<int:pk>/", tickets.ticket_new, name="ticket_new"),
+    path("shop/<uuid:pk>/", tickets.ticket, name="ticket"),
+    path("shop/<uuid:pk>/change/", tickets.ticket_change, name="ticket_change"),
+    path("shop/<uuid:pk>/on/", tickets.ticket_move, name="ticket_move"),
+    path("shop/<uuid:pk>/back/", tickets.ticket_step_back, name="ticket_step_back"),
+    path("shop/<uuid:pk>/drop/", tickets.ticket_drop, name="ticket_drop"),
+    path("shop/<uuid:pk>/label/", tickets.label, name="ticket_label"),
+    path("shop/<uuid:pk>/photos/", tickets.photo_add, name="ticket_photo_add"),
+    path("shop/<uuid:pk>/photos/<int:photo>/", tickets.photo, name="ticket_photo"),
+    path(
+        "shop/<uuid:pk>/photos/<int:photo>/remove/",
+        tickets.photo_remove,
+        name="ticket_photo_remove",
+    ),
     path("people/", people.people_list, name="people"),
     path("people/letters/", letters.letters, name="letters"),
     path("people/<int:pk>/", people.person, name="person"),

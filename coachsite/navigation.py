@@ -16,7 +16,8 @@ def navigation(request: HttpRequest) -> dict[str, list[tuple[str, str]]]:
     if user.is_coach:
         menu += [("clients:list", "Clients"), ("lanes:sessions", "Sessions")]
     if user.is_staff_member:
-        menu += [("clients:gear", "Arsenal"), ("lanes:patterns", "Pattern sheets")]
+        menu += [("clients:gear", "Arsenal"), ("clients:shop", "Shop tickets")]
+        menu += [("lanes:patterns", "Pattern sheets")]
         menu += [("lanes:try_shot", "Try a shot"), ("lanes:centres", "Centres")]
     if user.is_coach:
         menu.append(("clients:people", "People"))

@@ -203,6 +203,8 @@ LANGUAGE_CODE = "en"
 TIME_ZONE = env_text("TIME_ZONE", "UTC")
 USE_TZ = True
 USE_I18N = False
+# What stands behind a price of the shop.
+CURRENCY = env_text("CURRENCY", "USD")
 
 # Letters wait in the outbox until a mail server is named; nothing is lost before.
 EMAIL_HOST = env_text("EMAIL_HOST")

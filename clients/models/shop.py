@@ -205,13 +205,29 @@ class Ticket(models.Model):
     signed_by = models.ForeignKey(User, null=True, on_delete=models.SET_NULL, related_name="+")
     handed_over_at = models.DateTimeField(null=True, blank=True)
 
-    objects = access.OfGearClientQuerySet.as_manager()
+    objects = access.TicketQuerySet.as_manager()
 
     class Meta:
         ordering = ["due_on", "number"]
 
     def __str__(self) -> str:
         return f"ticket {self.number}"
+
+    @property
+    def is_in_hand(self) -> bool:
+        """Whether the work is still to do."""
+        return self.status in (self.Status.TAKEN_IN, self.Status.ON_BENCH)
+
+    @property
+    def days_late(self) -> int:
+        """How many days past its day work in hand is, 0 where it is due today or later."""
+        if self.due_on is None or not self.is_in_hand:
+            return 0
+        return max(0, (timezone.localdate() - self.due_on).days)
+
+    @property
+    def is_due_today(self) -> bool:
+        return self.is_in_hand and self.due_on == timezone.localdate()
 
 
 class TicketPhoto(models.Model):

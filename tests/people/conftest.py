@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import io
 from types import SimpleNamespace
 
 import pytest
 from django.urls import resolve
+from PIL import Image
 
-from clients import invitations, people
+from clients import invitations, people, photos, tickets
 from clients.models import Client, Job, User
 from lanes import imports, reports, shots
 from lanes.models import Homework, Report, Session
@@ -18,11 +20,12 @@ from tests.reports.conftest import make_reading
 
 @pytest.fixture
 def world(cast) -> SimpleNamespace:
-    """Return the cast with invitations, a log, a draft, sent reports and a job."""
+    """Return the cast with invitations, a log, tickets, a draft, sent reports and a job."""
     w = cast
     _invitations(w)
     _log(w)
     _reports(w)
+    _shop(w)
     w.pattern, _ = import_pattern(HOUSE, by=w.carl)
     w.sheet = "direction,from_ft,to_ft,first_board,last_board,ml\nforward,0,30,2,38,6.5\n"
     return w
@@ -50,6 +53,16 @@ def _log(w: SimpleNamespace) -> None:
     w.job = Job.objects.create(
         kind="read_session", subject=str(w.session.pk), key="read", created_by=w.carl
     )
+
+
+def _shop(w: SimpleNamespace) -> None:
+    """Sam's and the minor Wendy's ball are at the shop, Sam's with a picture."""
+    w.ticket = tickets.take_in(client=w.sam_client, ball=w.ball, kind="clean", by=w.otto)
+    w.wendys_ticket = tickets.take_in(client=w.wendy_client, kind="clean", by=w.otto)
+    picture = io.BytesIO()
+    Image.new("RGB", (8, 8), "red").save(picture, "PNG")
+    picture.seek(0)
+    w.photo = photos.add(w.ticket, picture, by=w.otto)
 
 
 def _reports(w: SimpleNamespace) -> None:

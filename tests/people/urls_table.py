@@ -341,4 +341,62 @@ REPORTS = [
     row("portal_homework_done", kw=_pk("draft_homework"), method="post"),
 ]
 
-ROWS: list[Row] = [*HOUSE, *PEOPLE_ROWS, *RECORDS, *SESSIONS, *REPORTS]
+
+def _photo(w: SimpleNamespace) -> dict[str, Any]:
+    return {"pk": w.ticket.pk, "photo": w.photo.pk}
+
+
+SHOP = [
+    row("clients:shop", STAFF),
+    row("clients:shop", STAFF, query="?show=closed&kind=clean&who=nobody"),
+    row("clients:take_in", STAFF),
+    row("clients:ticket_walk_in", "olive otto"),
+    row(
+        "clients:ticket_walk_in",
+        "olive otto",
+        method="post",
+        data=lambda w: {"client_name": "Walt", "hand": "left", "kind": "clean"},
+    ),
+    row("clients:ticket_new", "olive carl otto", kw=_pk("sam_client")),
+    row("clients:ticket_new", "olive dora otto", kw=_pk("tess_client"), query="?ball={ball.pk}"),
+    row(
+        "clients:ticket_new",
+        "olive carl otto",
+        kw=_pk("sam_client"),
+        method="post",
+        data=lambda w: {"key": uuid.uuid4(), "kind": "clean", "ball": w.ball.pk},
+    ),
+    # The key of a ticket that is another client's opens nothing.
+    row(
+        "clients:ticket_new",
+        "olive otto",
+        kw=_pk("tess_client"),
+        method="post",
+        data=lambda w: {"key": w.ticket.pk, "kind": "clean"},
+    ),
+    row("clients:ticket", "olive carl otto sam", kw=_pk("ticket")),
+    row("clients:ticket", "olive carl otto wendy gina", kw=_pk("wendys_ticket")),
+    row("clients:ticket_change", "olive carl otto", kw=_pk("ticket")),
+    row(
+        "clients:ticket_change",
+        "olive carl otto",
+        kw=_pk("ticket"),
+        method="post",
+        data=lambda w: {"kind": "oil_out", "ball": w.ball.pk},
+    ),
+    *(
+        row(f"clients:ticket_{name}", "olive carl otto", kw=_pk("ticket"), method="post", data=data)
+        for name, data in [
+            ("move", lambda w: {"seen": "taken_in"}),
+            ("step_back", lambda w: {"seen": "taken_in"}),
+            ("drop", lambda w: {}),
+            ("photo_add", lambda w: {}),
+        ]
+    ),
+    row("clients:ticket_label", "olive carl otto", kw=_pk("ticket")),
+    row("clients:ticket_photo", "olive carl otto sam", kw=_photo),
+    row("clients:ticket_photo", kw=lambda w: {"pk": w.wendys_ticket.pk, "photo": w.photo.pk}),
+    row("clients:ticket_photo_remove", "olive carl otto", kw=_photo, method="post"),
+]
+
+ROWS: list[Row] = [*HOUSE, *PEOPLE_ROWS, *RECORDS, *SESSIONS, *REPORTS, *SHOP]

@@ -109,7 +109,6 @@ class BallForm(forms.Form):
         self.number = number
         self.dash = DASHES[number - 1]
         self.chosen = locker.get(data.get(self.add_prefix("ball"), ""))
-        unknown = "as written down" if self.chosen else "assumed"
         owners = {ball.client_id for ball in locker.values()}
         self.fields["ball"].choices = [
             ("", "no ball"),
@@ -119,8 +118,12 @@ class BallForm(forms.Form):
                 for key, ball in locker.items()
             ),
         ]
-        self.fields["cover"].choices = [("", unknown), *((cover, cover) for cover in COVERS)]
-        self.fields["polished"].choices = [("", unknown), ("yes", "polished"), ("no", "not")]
+        self.fields["cover"].choices = [("", "not said"), *((cover, cover) for cover in COVERS)]
+        self.fields["polished"].choices = [
+            ("", "not said"),
+            ("yes", "polished"),
+            ("no", "not polished"),
+        ]
 
     @property
     def is_there(self) -> bool:

@@ -10,7 +10,7 @@ law is that of ``friction.py``: where its constants are calibrated anew, reactio
 ``REFERENCE_VERSION`` is raised with them (a test holds the values of each version).
 
 The releases. The middle one gives the value: 17.5 mph, 350 rpm, 55 deg of rotation, 12 deg of tilt,
-from board 14 across board 10 at the arrows. The range is over three speeds, three rev rates and two
+from board 11.5 across 7.5 at the arrows. The range is over three speeds, three rev rates and two
 rotations around it, on the same line: what of the figure is the ball's and what the hand's.
 """
 
@@ -22,7 +22,7 @@ from itertools import product
 import numpy as np
 
 from .balls import BallSpec
-from .friction import lane_friction
+from .friction import Lane, lane_friction
 from .geometry import BOARDS, HEAD_PIN_FT
 from .oil import LANE_FT, UNIT_UM, Film
 from .orientation import Orientation
@@ -37,7 +37,7 @@ OIL_UNITS = (30.0, 30.0, 9.0, 0.0)
 
 # An ordinary release (speed, rev rate, rotation and tilt of many league bowlers; assumed), and the
 # others around it.
-LAYDOWN, ARROWS = 14.0, 10.0
+LAYDOWN, ARROWS = 11.5, 7.5  # room on both sides for every legal ball
 MIDDLE = Release(17.5, 350.0, 55.0, 12.0, LAYDOWN, launch_for_target(LAYDOWN, ARROWS))
 SPEEDS_MPH = (16.5, 17.5, 18.5)
 REVS_RPM = (300.0, 350.0, 400.0)
@@ -98,7 +98,7 @@ def on_reference_lane(
     ball: BallSpec, release: Release = MIDDLE, orientation: Orientation | None = None
 ) -> RigidPath:
     """Roll one ball down the reference lane, by the middle release or another."""
-    return roll_rigid(release, ball, lane_friction(REFERENCE_FILM, ball), orientation)
+    return roll_rigid(release, ball, _lane(ball), orientation)
 
 
 def reaction(ball: BallSpec, orientation: Orientation | None = None) -> Reaction:
@@ -107,12 +107,19 @@ def reaction(ball: BallSpec, orientation: Orientation | None = None) -> Reaction
     ``orientation`` is told where places on the ball are known; else it is that of the ball's own
     layout. Raises ``ValueError`` for a ball that there cannot be.
     """
-    lane = lane_friction(REFERENCE_FILM, ball)
+    lane = _lane(ball)
     orientation = orientation or Orientation.of(ball)
     middle, *over = (
         _figures(roll_rigid(release, ball, lane, orientation)) for release in (MIDDLE, *RELEASES)
     )
     return Reaction(*(_figure(name, middle, over) for name in NAMES))
+
+
+def _lane(ball: BallSpec) -> Lane:
+    """Return the lane as the ball meets it: even to the edges, where a real film would pile up."""
+    lane = lane_friction(REFERENCE_FILM, ball)
+    middle = lane.film[BOARDS // 2]
+    return replace(lane, film=np.tile(middle, (len(lane.film), 1)))
 
 
 def _figures(path: RigidPath) -> dict[str, float | None]:

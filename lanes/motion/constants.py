@@ -34,15 +34,23 @@ def _covers(
     return [Parameter(f"{name}_{cover}", *row, unit, source) for cover, row in rows.items()]
 
 
-_FITTED = "fitted by hand with the house pattern: lines as logged, forgiveness of the robot table"
+# What is fitted to measured data is the ordinary house pattern (``oil.HOUSE``), with the three
+# numbers of the law held: to the robot table's forgiveness and trends and to ordinary lines.
+_LAW = "assumed; the house pattern is fitted with it, see tests/benchmarks/robot_table.py"
+_SURFACE = (
+    "set so that surface outweighs RG (study of 2008), see tests/motion/test_published_signs.py"
+)
 _COVER = "assumed; a share of an average reactive ball's (hybrid, 2000 grit)"
 
 _ROWS = [
     # Friction of an average reactive ball: mu = dry - (dry - oil) (1 - exp(-film / soak)).
-    # The published pair 0.20 dry, 0.04 in oil (a talk of 2007 after a paper of 2004) brackets it.
-    Parameter("mu_dry", 0.205, 0.12, 0.30, "", _FITTED),
-    Parameter("mu_oil", 0.013, 0.005, 0.06, "", _FITTED),
-    Parameter("soak", 5.1, 1.0, 10.0, "units of film", _FITTED + "; 63 % of the friction is lost"),
+    # The published pair 0.20 dry, 0.04 in oil (a talk of 2007 after a paper of 2004) has one value
+    # for all of the oil, and hooks too early with it; ours is lower under thick film and higher
+    # under thin. The robot table asks for this low value in the oil: with 0.03 its fit leaves a
+    # third more.
+    Parameter("mu_dry", 0.205, 0.12, 0.30, "", _LAW),
+    Parameter("mu_oil", 0.013, 0.005, 0.06, "", _LAW),
+    Parameter("soak", 5.1, 1.0, 10.0, "units of film", _LAW + "; 63 % of the friction is lost"),
     # Covers: urethane reads early, plastic hardly reads (common practice, no source).
     *_covers(
         "dry", "", _COVER,
@@ -71,8 +79,8 @@ _ROWS = [
     # Friction goes as (number of a fresh 2000 pad / number) to these powers; rougher is stronger,
     # and more so in oil.
     Parameter("grit_reference", 2000.0, 2000.0, 2000.0, "grit", "here the factors are 1; a choice"),
-    Parameter("grit_power_dry", 0.15, 0.0, 0.45, "", "assumed"),
-    Parameter("grit_power_oil", 0.36, 0.0, 0.75, "", "assumed"),
+    Parameter("grit_power_dry", 0.22, 0.0, 0.45, "", _SURFACE),
+    Parameter("grit_power_oil", 0.55, 0.0, 0.75, "", _SURFACE),
     Parameter("polish_dry", 0.96, 0.8, 1.0, "", "assumed"),
     Parameter("polish_oil", 0.90, 0.8, 1.0, "", "assumed"),
     # What a ball's contact and its wobble see of the film's edges: a Gaussian both ways.

@@ -3,9 +3,9 @@
 The law is ``mu = mu_dry - (mu_dry - mu_oil) (1 - exp(-film / soak))``: Coulomb friction that falls
 from its dry value to its oiled one as the film grows. Its form is that of our reference case; the
 published pair is 0.04 in oil, whatever the film, and 0.20 dry. No published number ties friction to
-film thickness, so every constant is a **calibration parameter** (``constants.py``): assumed, bounded,
-and corrected by the fit to what was seen (``fit.py``). Balls are compared by the ratio of their
-friction only.
+film thickness, so every constant is a **calibration parameter** (``constants.py``): assumed,
+bounded, and corrected by the fit to what was seen (``fit.py``). Balls are compared by the ratio of
+their friction only.
 """
 
 from __future__ import annotations

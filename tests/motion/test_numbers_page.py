@@ -20,7 +20,7 @@ def test_the_calibration_table_is_that_of_the_constants():
 def test_the_page_shows_every_constant(as_user, cast):
     page = as_user(cast.sam).get(reverse("lanes:numbers")).content.decode()
     rows = re.findall(r"<td>(\w+)</td>\n<td class=\"num\">([^<]+)</td>", page)
-    shown = {name: float(value) for name, value in rows}
+    shown = {name: float(value) for name, value in rows if name in CALIBRATION}
     for name, parameter in CALIBRATION.items():
         assert shown[name] == pytest.approx(parameter.value, rel=1e-5)
     assert "TODO" not in page

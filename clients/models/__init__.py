@@ -1,6 +1,6 @@
 """People and things."""
 
-from clients.models.gear import Ball, Surface
+from clients.models.gear import Ball, Surface, SurfaceReading
 from clients.models.people import (
     Client,
     Consent,
@@ -39,6 +39,7 @@ __all__ = [
     "Role",
     "RoleGrant",
     "Surface",
+    "SurfaceReading",
     "Ticket",
     "TicketPhoto",
     "User",

@@ -81,3 +81,26 @@ class Surface(models.Model):
 
     def __str__(self) -> str:
         return f"{self.grit} grit{', polished' if self.polished else ''}"
+
+
+class SurfaceReading(models.Model):
+    """What the shop's meter said of a cover on a day: the number that the ball itself has."""
+
+    ball = models.ForeignKey(Ball, on_delete=models.CASCADE, related_name="readings")
+    number = models.PositiveIntegerField(
+        "meter's reading",
+        validators=between(80, 10000, "grit"),
+        help_text="As a grit number; the mean over the cover where you read several places.",
+    )
+    read_on = models.DateField(default=timezone.localdate)
+    by = models.ForeignKey(User, null=True, on_delete=models.SET_NULL, related_name="+")
+    note = models.CharField(max_length=200, blank=True)
+    created_at = models.DateTimeField(default=timezone.now, editable=False)
+
+    objects = access.OfBallQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-read_on", "-pk"]
+
+    def __str__(self) -> str:
+        return f"{self.ball} read {self.number} on {self.read_on:%d %b %Y}"

@@ -69,6 +69,9 @@ class SessionBall(models.Model):
     intermediate_in = models.FloatField(null=True, blank=True)
     pin_to_pap_in = models.FloatField(null=True, blank=True)
     is_spare_ball = models.BooleanField(default=False)
+    games = models.FloatField(
+        null=True, blank=True, help_text="Since that surface was made, before this session."
+    )
 
     objects = access.OfCoachedClientQuerySet.as_manager()
 

@@ -8,7 +8,7 @@ from django.db.models import F, Q, QuerySet
 from django.utils import timezone
 
 from clients.models import Role, Ticket, User
-from clients.tickets import OPEN
+from clients.tickets import IN_HAND, OPEN
 
 Status = Ticket.Status
 NOBODY = "nobody"
@@ -58,6 +58,13 @@ _LIST_OF = {
     Status.READY: "ready",
     Status.HANDED_OVER: "handed_over",
 }
+
+
+def due_for(user: User) -> QuerySet[Ticket]:
+    """Return the work that is due today or late, the latest first."""
+    tickets = _for_lists(Ticket.objects.editable_by(user))
+    due = tickets.filter(status__in=IN_HAND, due_on__lte=timezone.localdate())
+    return due.order_by("due_on", "number")
 
 
 def closed_for(user: User, *, kind: str = "", who: str = "") -> QuerySet[Ticket]:

@@ -15,7 +15,7 @@ from decimal import Decimal
 
 from django.conf import settings
 from django.db import transaction
-from django.db.models import Max, QuerySet
+from django.db.models import Case, Max, QuerySet, When
 from django.urls import reverse
 from django.utils import timezone
 
@@ -302,6 +302,13 @@ def _tell(ticket: Ticket) -> None:
 
 
 # What is told of a ticket.
+
+
+def of_person_open(user: User) -> QuerySet[Ticket]:
+    """Return what the shop has in hand of the user and their wards, first what is to collect."""
+    mine = Ticket.objects.of_person(user).filter(status__in=OPEN)
+    ready_first = Case(When(status=Status.READY, then=0), default=1)
+    return mine.select_related("client", "ball").order_by(ready_first, "due_on", "number")
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET
 
 from clients import gear as gear_book
+from clients import tickets
 from clients.models import Ball, Client
 from lanes.reactions import reaction_of
 
@@ -17,6 +18,7 @@ def ball(request: HttpRequest, pk: int) -> HttpResponse:
     ball = get_object_or_404(balls.prefetch_related("surfaces__done_by"), pk=pk)
     ctx = {
         "ball": ball,
+        "tickets": ball.tickets.filter(status__in=tickets.OPEN).select_related("ball"),
         "limits": gear_book.limit_notes(ball),
         "may_edit": Ball.objects.editable_by(request.user).filter(pk=pk).exists(),
         "may_see_client": Client.objects.editable_by(request.user)

@@ -11,6 +11,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
+from clients import tickets
 from lanes import report_page, reports
 from lanes.models import Answer, Homework, Receipt, Report
 
@@ -32,6 +33,7 @@ def portal(request: HttpRequest) -> HttpResponse:
     ctx = {
         "reports": [(report, report.pk in read) for report in newest],
         "homework": homework.order_by("due_on", "report", "position"),
+        "tickets": tickets.of_person_open(request.user),
         "has_wards": request.user.wards.exists(),
         "gets_letters": bool(request.user.email and settings.EMAIL_HOST),
     }

@@ -8,8 +8,8 @@ from datetime import timedelta
 from django.db.models import Exists, F, OuterRef
 from django.utils import timezone
 
-from clients import gear, jobs
-from clients.models import Ball, Job, User
+from clients import day_board, gear, jobs
+from clients.models import Ball, Job, Ticket, User
 from lanes import reports
 from lanes.models import Answer, Report, Session, Shot
 
@@ -25,6 +25,7 @@ class Today:
     drafts: list[Report] = field(default_factory=list)
     jobs: list[tuple[Job, Session]] = field(default_factory=list)
     unread_sessions: list[Session] = field(default_factory=list)
+    tickets: list[Ticket] = field(default_factory=list)
     balls: list[Ball] = field(default_factory=list)
     worker_is_alive: bool = True
 
@@ -48,6 +49,7 @@ def todays_work(user: User) -> Today:
         if any(job.is_live for job, _ in today.jobs):
             today.worker_is_alive = jobs.worker_is_alive()
     if user.is_operator or user.is_owner:
+        today.tickets = list(day_board.due_for(user)[:ROWS])
         today.balls = list(
             gear.with_surface_date(Ball.objects.visible_to(user))
             .filter(retired_at=None, is_spare_ball=False)

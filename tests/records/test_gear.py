@@ -162,7 +162,7 @@ def test_a_new_surface_is_the_one_now_and_the_old_one_stays(cast, as_user):
     Surface.objects.update(done_on=date(2026, 1, 2))
     url = reverse("clients:surface_add", args=[cast.ball.pk])
     html = page(as_user(cast.otto), "clients:surface_add", cast.ball.pk)
-    for caution in ("dust", "eye and breathing protection", "Local codes", "competition"):
+    for caution in ("dust", "goggles", "breathing protection", "Local codes", "competition"):
         assert caution in html
     as_user(cast.otto).post(url, {"grit": "500", "polished": "on", "done_on": "2026-02-03"})
     assert str(cast.ball.surface) == "500 grit, polished"

@@ -1,4 +1,4 @@
-"""Balls and their surfaces: what is done to them, and what the published limits say of them."""
+"""Balls and their surfaces: what is done to them."""
 
 from __future__ import annotations
 
@@ -12,13 +12,6 @@ from clients import audit
 from clients.access import BallQuerySet
 from clients.models import Ball, BallEvent, Surface, Ticket, User
 from clients.names import refused_if_taken
-
-# The governing body's equipment specification, as reported (shared facts, 25 Nov 2026). RG and
-# differential limits are those for balls of 13 lb and over; lighter balls have limits of their own.
-RG_IN = (2.460, 2.800)  # minimum in force since 1 Jul 2010
-DIFFERENTIAL_IN = 0.060  # in force since 1 Feb 2005
-MASS_LB = 16.00
-LIMITS_FROM_LB = 13.0
 
 
 def save_ball(ball: Ball, *, by: User) -> None:
@@ -120,22 +113,3 @@ def with_surface_date(balls: BallQuerySet) -> BallQuerySet:
     """Add `surface_on`, the day of the surface that the ball has now."""
     newest = Surface.objects.filter(ball=OuterRef("pk")).values("done_on")[:1]
     return balls.annotate(surface_on=Subquery(newest))
-
-
-def limit_notes(ball: Ball) -> list[str]:
-    """Return where the ball's numbers lie outside the published limits, as information only."""
-    notes = []
-    heavy = ball.mass_lb is None or ball.mass_lb >= LIMITS_FROM_LB
-    low, high = RG_IN
-    if ball.mass_lb is not None and ball.mass_lb > MASS_LB:
-        notes.append(f"Weight {ball.mass_lb:g} lb is over {MASS_LB:.2f} lb.")
-    if heavy and ball.rg_in is not None and not low <= ball.rg_in <= high:
-        notes.append(f"RG {ball.rg_in:g} in is outside {low:.3f} to {high:.3f} in.")
-    if heavy and ball.differential_in is not None and ball.differential_in > DIFFERENTIAL_IN:
-        notes.append(f"Differential {ball.differential_in:g} in is over {DIFFERENTIAL_IN:.3f} in.")
-    if (ball.intermediate_in or 0) > (ball.differential_in or 1.0):
-        notes.append(
-            f"The intermediate differential, {ball.intermediate_in:g} in, is larger than the "
-            f"differential, {ball.differential_in:g} in; one of the two is likely mistyped."
-        )
-    return notes

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from clients.views import balls, clients, consents, join, letters, people, tickets
+from clients.views import balls, clients, consents, join, letters, people, rules, tickets
 
 app_name = "clients"
 
@@ -18,6 +18,7 @@ urlpatterns = [
     path("balls/<int:pk>/retire/", balls.ball_retire, name="ball_retire"),
     path("balls/<int:pk>/unretire/", balls.ball_unretire, name="ball_unretire"),
     path("gear/", balls.gear, name="gear"),
+    path("gear/rules/", rules.rules, name="rules"),
     path("gear/walk-in/", clients.walkin_new, name="walkin_new"),
     path("shop/", tickets.board, name="shop"),
     path("shop/take-in/", tickets.take_in, name="take_in"),

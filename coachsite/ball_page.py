@@ -6,8 +6,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET
 
-from clients import gear as gear_book
-from clients import tickets
+from clients import limits, tickets
 from clients.models import Ball, Client
 from lanes.reactions import reaction_of
 
@@ -19,7 +18,8 @@ def ball(request: HttpRequest, pk: int) -> HttpResponse:
     ctx = {
         "ball": ball,
         "tickets": ball.tickets.filter(status__in=tickets.OPEN).select_related("ball"),
-        "limits": gear_book.limit_notes(ball),
+        "limits": limits.of_ball(ball),
+        "mistyped": limits.mistyped(ball),
         "may_edit": Ball.objects.editable_by(request.user).filter(pk=pk).exists(),
         "may_see_client": Client.objects.editable_by(request.user)
         .filter(pk=ball.client_id)

@@ -151,6 +151,7 @@ RECORDS = [
     ),
     row("clients:facts", "olive carl", kw=_pk("sam_client")),
     row("clients:gear", STAFF),
+    row("clients:rules", STAFF),
     row("clients:walkin_new", "olive otto"),
     row(
         "clients:walkin_new",

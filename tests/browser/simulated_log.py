@@ -15,7 +15,7 @@ from lanes.motion import HOUSE, BallSpec, Lane, Release, lane_friction, launch_f
 
 SHOTS = 48
 CHANGE_AT = 21
-LAYDOWN, AIM = 24.0, 14.0
+LAYDOWN, AIM = 20.5, 12.0
 COLUMNS = [
     "shot",
     "ball",

@@ -128,6 +128,7 @@ def _ball_spec(ball: SessionBall) -> BallSpec:
         intermediate_in=ball.intermediate_in,
         mass_lb=ball.mass_lb,
         pin_to_pap_in=ball.pin_to_pap_in,
+        games=ball.games,
     )
 
 

@@ -14,6 +14,7 @@ from django.utils import timezone
 
 from clients import audit
 from clients.models import Ball, Client, User
+from lanes.games import Games, games_on
 from lanes.models import Block, Centre, Lane, Pattern, Session, SessionBall
 from lanes.models.sessions import default_watch
 from lanes.motion import BallSpec
@@ -149,8 +150,10 @@ def start_session(
             if told:
                 _put_told_balls(session, told[1])
             else:
+                balls = list(balls)
+                games = games_on(balls)
                 for position, ball in enumerate(balls):
-                    _snapshot(session, ball, position)
+                    _snapshot(session, ball, position, games[ball.pk])
             audit.record(by, "session.started", session, client=client.pk)
     except IntegrityError:
         known = Session.objects.visible_to(by).filter(pk=key).first()
@@ -199,7 +202,7 @@ def add_ball(*, session: Session, ball: Ball, by: User) -> SessionBall:
         known = session.balls.filter(label=ball.name).first()
         if known is not None:
             return known
-        added = _snapshot(session, ball, session.balls.count())
+        added = _snapshot(session, ball, session.balls.count(), games_on([ball])[ball.pk])
         audit.record(by, "session.ball_added", session, ball=ball.pk)
     return added
 
@@ -262,8 +265,9 @@ def _put_told_balls(session: Session, specs: Iterable[BallSpec]) -> None:
         )
 
 
-def _snapshot(session: Session, ball: Ball, position: int) -> SessionBall:
+def _snapshot(session: Session, ball: Ball, position: int, games: Games) -> SessionBall:
     surface = ball.surface
+    day_after = timezone.localdate(session.block.starts_at) + timedelta(days=1)
     return SessionBall.objects.create(
         session=session,
         label=ball.name,
@@ -271,5 +275,6 @@ def _snapshot(session: Session, ball: Ball, position: int) -> SessionBall:
         ball=ball,
         grit=surface.grit if surface else None,
         polished=surface.polished if surface else None,
+        games=games.between(surface.done_on, day_after).all if surface else None,
         **{name: getattr(ball, name) for name in _BALL_FACTS},
     )

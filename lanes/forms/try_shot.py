@@ -16,7 +16,8 @@ from django.forms.utils import ErrorDict, ErrorList
 from clients.forms.fields import MeasureField
 from clients.models import Ball, Client
 from clients.models.people import between
-from lanes.locker import spec_of
+from lanes.games import on_surface_now
+from lanes.locker import spec_with
 from lanes.models import Pattern
 from lanes.motion import COVERS, BallSpec, Release, launch_for_target
 from lanes.motion.balls import LIMITS as BALL_LIMITS
@@ -109,6 +110,7 @@ class BallForm(forms.Form):
         self.number = number
         self.dash = DASHES[number - 1]
         self.chosen = locker.get(data.get(self.add_prefix("ball"), ""))
+        self.games_now: float | None = None  # on the chosen ball's surface; told by the form of all
         owners = {ball.client_id for ball in locker.values()}
         self.fields["ball"].choices = [
             ("", "no ball"),
@@ -168,9 +170,10 @@ class BallForm(forms.Form):
         if self.chosen is None:
             known = BallSpec("")
         else:
-            known = spec_of(self.chosen)
+            known = spec_with(self.chosen, self.games_now)
             if typed.get("cover") not in (None, known.cover) or "grit" in typed:
-                known = replace(known, polished=None)  # that was of the other surface
+                # That was of the other surface; a typed one is fresh.
+                known = replace(known, polished=None, games=None)
         spec = replace(known, **typed)
         return replace(spec, name=self._name(spec, typed))
 
@@ -258,6 +261,9 @@ class TryForm(forms.Form):
         self.balls = [
             BallForm(data, number=number, locker=balls) for number in range(1, MOST_BALLS + 1)
         ]
+        games = on_surface_now({form.chosen for form in self.balls if form.chosen})
+        for form in self.balls:
+            form.games_now = games.get(form.chosen.pk) if form.chosen else None
 
     @property
     def line(self) -> list[forms.BoundField]:

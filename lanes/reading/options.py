@@ -334,14 +334,15 @@ def find_options(
 
 
 def surface_steps(spec: BallSpec) -> list[tuple[str, BallSpec]]:
-    """Return the ball one step rougher and one step finer, where that stays within reason."""
+    """Return the ball one step rougher and one step finer, both fresh, where that stays within
+    reason."""
     full = spec.filled()
     assert full.grit is not None
     steps = []
     for way, factor in _SURFACE_STEPS.items():
         grit = full.grit * factor
         if _GRIT_LIMITS[0] <= grit <= _GRIT_LIMITS[1]:
-            steps.append((way, replace(spec, grit=grit, polished=False)))
+            steps.append((way, replace(spec, grit=grit, polished=False, games=None)))
     return steps
 
 

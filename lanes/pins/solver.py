@@ -1,0 +1,627 @@
+"""One rack: a ball, ten pins, deck, gutters, kickbacks and cushion, stepped from hit to rest.
+
+An impulse solver with fixed steps. What makes it converge at half a millisecond: a contact counts
+when it would close within half a step, its geometry is taken at the moment of touch, and the body
+moves with its old velocity up to that moment and with its new one after it; the axis of a pin turns
+exactly about its angular momentum; a pin that nothing has touched sleeps. A rack ends when all pins
+are down, or when what still moves has too little energy to tip a pin.
+
+Compiled with numba. Frame and units as in ``touch``. Body 0 is the ball, body n is pin n.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+from numba import njit
+
+from lanes.motion.geometry import (
+    DECK_EXIT_FT,
+    GRAVITY,
+    GUTTER_WIDTH_IN,
+    HEAD_PIN_CENTRE_FT,
+    INCH_M,
+    LANE_WIDTH_IN,
+)
+
+from .impulse import MOST_CONTACTS, kinetic, relative, solve
+from .touch import axes_apart, pin_to_pin, point_to_pin
+
+HALF_DECK = LANE_WIDTH_IN / 2.0 * INCH_M
+DECK_END = (DECK_EXIT_FT - HEAD_PIN_CENTRE_FT) * 12.0 * INCH_M  # pit edge without tail plank
+GUTTER_FLOOR = -1.875 * INCH_M  # the flat gutter beside the deck (lane specification)
+KICKBACK = HALF_DECK + GUTTER_WIDTH_IN * INCH_M
+KICKBACK_TOP = 24.0 * INCH_M  # the high one of the specification
+CUSHION = DECK_END + 30.0 * INCH_M  # assumed: no figure was found
+_LOST = -0.25  # m; what is lower than this has fallen into the pit
+
+_RIM = 4  # points of the bearing ring that can touch the deck at once
+_REACH = 0.24  # m; from a pin's centre to its farthest skin, and a little
+_SPARE = 1.0  # m/s
+_SLOW, _SLOWEST = 1.5, 0.6  # m/s; below these, steps are twice and three times as long
+_TIMED = 0.3  # m/s; faster blows are placed at their moment within the step
+_SLACK = 0.0005  # m; overlap that is left alone
+_DEEPEST = 0.005  # m; a ring further down is beside the deck, not on it
+_EASE_OUT = 0.1  # share of any more overlap that is undone in a step
+_UPRIGHT = 0.9  # cosine of the lean beyond which a pin is down (26 deg; it tips at 10)
+_STILL = 0.0005  # J; a standing pin with less than this above rest is at rest
+_TIPS = 0.030  # J; all that moves together with less than this cannot tip a pin: that takes 0.035
+_LYING = 0.057  # m; height of the centre of a pin that lies on the deck
+
+
+class Materials(NamedTuple):
+    """Restitution and friction of every pair (no units); sources and fit: EVIDENCE.md."""
+
+    bounce_ball_pin: float = 0.70  # fitted, within the 0.65 to 0.78 of ball rules
+    bounce_pin_pin: float = 0.66  # fitted
+    bounce_pin_deck: float = 0.30  # assumed; hardly matters
+    bounce_ball_deck: float = 0.20  # assumed
+    bounce_kickback: float = 0.41  # fitted
+    bounce_cushion: float = 0.15  # assumed
+    friction_ball_pin: float = 0.29  # fitted, below the 0.32 of ball rules
+    friction_pin_pin: float = 0.27  # fitted
+    friction_pin_deck: float = 0.30  # assumed
+    friction_ball_deck: float = 0.20  # assumed: dry lane
+    friction_kickback: float = 0.30  # assumed
+
+
+MATERIALS = Materials()
+
+
+# Places in the row of results that ``run`` fills.
+(
+    EXIT_X,
+    BALL_TOUCHED,
+    CORNER_RIGHT,
+    CORNER_LEFT,
+    SIX_Y,
+    FOUR_Y,
+    SECONDS,
+    HELD,
+    WORST_RISE,
+    STANDING,
+) = range(10)
+TIMED_OUT, FIRST_ENERGY = 10, 11
+RESULTS = 12
+
+
+@njit(cache=True, error_model="numpy")
+def _closing(bodies, contacts, c):
+    x, y, z = relative(bodies, contacts, c)
+    n = contacts.normal
+    return x * n[c, 0] + y * n[c, 1] + z * n[c, 2]
+
+
+@njit(cache=True, error_model="numpy")
+def _ahead(bodies, i, when, r, a):
+    """Write where body ``i`` and its axis will be ``when`` seconds from now."""
+    v, w, axis = bodies.v[i], bodies.w[i], bodies.axis[i]
+    ax = axis[0] + when * (w[1] * axis[2] - w[2] * axis[1])
+    ay = axis[1] + when * (w[2] * axis[0] - w[0] * axis[2])
+    az = axis[2] + when * (w[0] * axis[1] - w[1] * axis[0])
+    size = math.sqrt(ax * ax + ay * ay + az * az)
+    a[0], a[1], a[2] = ax / size, ay / size, az / size
+    for k in range(3):
+        r[k] = bodies.r[i, k] + when * v[k]
+
+
+@njit(cache=True, error_model="numpy")
+def _pair(bodies, contacts, count, i, j, shape, ball_radius, dt, fastest, bounce, friction, work):
+    """Look at bodies ``i`` (ball or pin) and ``j`` (pin); return (gap, new count of contacts)."""
+    n, ri, ai, rj, aj = work[0], work[1], work[2], work[3], work[4]
+    when = 0.0
+    gap = 0.0
+    for look in range(2):
+        _ahead(bodies, i, when, ri, ai)
+        _ahead(bodies, j, when, rj, aj)
+        if i == 0:
+            seen = point_to_pin(ri, rj, aj, shape, n) - ball_radius
+            radius = ball_radius
+            height = 0.0
+        else:
+            seen, radius, height = pin_to_pin(ri, ai, rj, aj, shape, n)
+        # The touching point, carried back to where the bodies are now for its arms.
+        arm1 = contacts.arm1[count]
+        arm2 = contacts.arm2[count]
+        for k in range(3):
+            arm1[k] = height * ai[k] - radius * n[k]
+            arm2[k] = ri[k] + arm1[k] - rj[k]
+            contacts.normal[count, k] = n[k]
+        contacts.first[count] = i
+        contacts.second[count] = j
+        if look == 1:
+            break
+        gap = seen
+        if gap > fastest * dt:
+            return gap, count
+        closing = _closing(bodies, contacts, count)
+        if gap + 0.5 * dt * closing >= 0.0:
+            return gap, count
+        if closing > -_TIMED:
+            break
+        when = min(max(-gap / closing, -0.5 * dt), 0.5 * dt)
+    contacts.bounce[count] = bounce
+    contacts.friction[count] = friction
+    contacts.when[count] = when
+    if gap < -_SLACK and when == 0.0:
+        undo = _EASE_OUT * (-gap - _SLACK)
+        share = bodies.inv_mass[i] / (bodies.inv_mass[i] + bodies.inv_mass[j])
+        for k in range(3):
+            bodies.r[i, k] += share * undo * n[k]
+            bodies.r[j, k] -= (1.0 - share) * undo * n[k]
+    return gap, min(count + 1, MOST_CONTACTS - 1)
+
+
+@njit(cache=True, error_model="numpy")
+def _room_contact(bodies, contacts, count, i, nx, ny, nz, px, py, pz, gap, bounce, friction, dt):
+    """Append a contact of body ``i`` with the room, at a point, if it closes within half a step."""
+    ax, ay, az = px - bodies.r[i, 0], py - bodies.r[i, 1], pz - bodies.r[i, 2]
+    wx, wy, wz = bodies.w[i, 0], bodies.w[i, 1], bodies.w[i, 2]
+    closing = (
+        nx * (bodies.v[i, 0] + wy * az - wz * ay)
+        + ny * (bodies.v[i, 1] + wz * ax - wx * az)
+        + nz * (bodies.v[i, 2] + wx * ay - wy * ax)
+    )
+    if gap + 0.5 * dt * closing >= 0.0 or count >= MOST_CONTACTS - 1:
+        return count
+    contacts.first[count] = i
+    contacts.second[count] = -1
+    contacts.bounce[count] = bounce
+    contacts.friction[count] = friction
+    contacts.when[count] = 0.0
+    contacts.normal[count, 0], contacts.normal[count, 1], contacts.normal[count, 2] = nx, ny, nz
+    contacts.arm1[count, 0], contacts.arm1[count, 1], contacts.arm1[count, 2] = ax, ay, az
+    if gap < -_SLACK:
+        undo = _EASE_OUT * (-gap - _SLACK)
+        bodies.r[i, 0] += undo * nx
+        bodies.r[i, 1] += undo * ny
+        bodies.r[i, 2] += undo * nz
+    return count + 1
+
+
+@njit(cache=True, error_model="numpy")
+def _deck_gap(x, y, z, radius, n):
+    """Return the gap of a sphere over the deck and its edges; ``n`` gets the unit normal."""
+    cx = min(max(x, -HALF_DECK), HALF_DECK)
+    cy = min(y, DECK_END)
+    if cx == x and cy == y:
+        n[0], n[1], n[2] = 0.0, 0.0, 1.0
+        return z - radius
+    dz = z if z > 0.0 else 0.0  # below the top it is the deck's side that is near
+    size = math.sqrt((x - cx) ** 2 + (y - cy) ** 2 + dz * dz)
+    n[0], n[1], n[2] = (x - cx) / size, (y - cy) / size, dz / size
+    return size - radius
+
+
+@njit(cache=True, error_model="numpy")
+def _sphere_in_room(bodies, contacts, count, i, x, y, z, radius, surface, bounce, friction, dt, n):
+    """Try one sphere of body ``i`` on a surface: 0 deck, 1 gutter, 2 kickback, 3 cushion."""
+    gap = _sphere_room_gap(x, y, z, radius, surface, n)
+    if gap > 0.02:
+        return count
+    px, py, pz = x - radius * n[0], y - radius * n[1], z - radius * n[2]
+    return _room_contact(
+        bodies, contacts, count, i, n[0], n[1], n[2], px, py, pz, gap, bounce, friction, dt
+    )
+
+
+@njit(cache=True, error_model="numpy")
+def _sphere_room_gap(x, y, z, radius, surface, n):
+    if surface == 0:
+        return _deck_gap(x, y, z, radius, n)
+    n[0], n[1], n[2] = 0.0, 0.0, 0.0
+    if surface == 1:
+        n[2] = 1.0
+        outside = abs(x) > HALF_DECK and y < DECK_END
+        return z - GUTTER_FLOOR - radius if outside and z > GUTTER_FLOOR else 1.0
+    if surface == 2:
+        n[0] = -1.0 if x > 0.0 else 1.0
+        return KICKBACK - abs(x) - radius if z < KICKBACK_TOP else 1.0
+    n[1] = -1.0
+    return CUSHION - y - radius
+
+
+@njit(cache=True, error_model="numpy")
+def _pin_in_room(bodies, contacts, count, i, shape, m, dt, n):
+    """Find a pin's contacts with deck, gutters, kickbacks and cushion."""
+    x, y, z = bodies.r[i, 0], bodies.r[i, 1], bodies.r[i, 2]
+    ax, ay, az = bodies.axis[i, 0], bodies.axis[i, 1], bodies.axis[i, 2]
+    if az > 0.5 and z < shape.cg + 0.03:
+        count = _ring_on_deck(bodies, contacts, count, i, shape, m, dt)
+    low = abs(az) < 0.97 and z < 0.25
+    aside = abs(x) > KICKBACK - shape.cg - 0.12
+    behind = y > CUSHION - 0.25
+    if low and abs(x) < HALF_DECK - 0.24 and y < DECK_END - 0.24:
+        count = _lying_on_deck(bodies, contacts, count, i, shape, m, dt)
+        low = False
+    for surface in range(4):
+        if surface <= 1 and not low:
+            continue
+        if surface == 1 and abs(x) < HALF_DECK - 0.22:
+            continue
+        if surface == 2 and not aside:
+            continue
+        if surface == 3 and not behind:
+            continue
+        bounce, friction = m.bounce_pin_deck, m.friction_pin_deck
+        if surface == 2:
+            bounce, friction = m.bounce_kickback, m.friction_kickback
+        elif surface == 3:
+            bounce = m.bounce_cushion
+        for half in range(2):
+            best = 0.02
+            best_k = -1
+            start = 0 if half == 0 else 60
+            for k in range(start, start + 61, 10):
+                h = shape.centre[k] - shape.cg
+                gap = _sphere_room_gap(
+                    x + h * ax, y + h * ay, z + h * az, shape.radius[k], surface, n
+                )
+                if gap < best:
+                    best = gap
+                    best_k = k
+            if best_k >= 0:
+                h = shape.centre[best_k] - shape.cg
+                count = _sphere_in_room(
+                    bodies, contacts, count, i,
+                    x + h * ax, y + h * ay, z + h * az, shape.radius[best_k],
+                    surface, bounce, friction, dt, n,
+                )  # fmt: skip
+    return count
+
+
+@njit(cache=True, error_model="numpy")
+def _clear(bodies, i, shape, fattest):
+    """Return a distance that is surely free around a pin: to floor, kickbacks and cushion."""
+    x, y, z = bodies.r[i, 0], bodies.r[i, 1], bodies.r[i, 2]
+    down = z + min(-shape.cg * bodies.axis[i, 2], _REACH * bodies.axis[i, 2])
+    floor = 0.0 if abs(x) < HALF_DECK - _REACH and y < DECK_END - _REACH else GUTTER_FLOOR
+    free = down - fattest if floor == 0.0 else z - _REACH  # at an edge the deck's side counts too
+    return min(free, KICKBACK - abs(x) - _REACH, CUSHION - y - _REACH)
+
+
+@njit(cache=True, error_model="numpy")
+def _lying_on_deck(bodies, contacts, count, i, shape, m, dt):
+    """Find where the lower and the upper half of a pin touch the deck, well inside its edges."""
+    x, y, z = bodies.r[i, 0], bodies.r[i, 1], bodies.r[i, 2]
+    ax, ay, az = bodies.axis[i, 0], bodies.axis[i, 1], bodies.axis[i, 2]
+    for half in range(2):
+        best = 0.02
+        best_k = -1
+        for k in range(60 * half, 60 * half + 61, 10):
+            gap = z + (shape.centre[k] - shape.cg) * az - shape.radius[k]
+            if gap < best:
+                best = gap
+                best_k = k
+        if best_k >= 0:
+            h = shape.centre[best_k] - shape.cg
+            count = _room_contact(
+                bodies, contacts, count, i, 0.0, 0.0, 1.0, x + h * ax, y + h * ay,
+                z + h * az - shape.radius[best_k], best, m.bounce_pin_deck, m.friction_pin_deck,
+                dt,
+            )  # fmt: skip
+    return count
+
+
+@njit(cache=True, error_model="numpy")
+def _ring_on_deck(bodies, contacts, count, i, shape, m, dt):
+    """Find where the bearing ring touches the deck, its edge or the gutter's floor."""
+    ax, ay, az = bodies.axis[i, 0], bodies.axis[i, 1], bodies.axis[i, 2]
+    bx = bodies.r[i, 0] - shape.cg * ax
+    by = bodies.r[i, 1] - shape.cg * ay
+    bz = bodies.r[i, 2] - shape.cg * az
+    # Downhill in the base's plane; of an upright pin, the way it is about to lean.
+    lean = math.hypot(ax, ay)
+    if bz - shape.bearing * lean > 0.02:
+        return count
+    if lean > 1e-6:
+        ex, ey, ez = ax * az / lean, ay * az / lean, -lean
+    else:
+        lx, ly = bodies.w[i, 1], -bodies.w[i, 0]
+        size = math.hypot(lx, ly)
+        ex, ey, ez = (lx / size, ly / size, 0.0) if size > 1e-12 else (1.0, 0.0, 0.0)
+    fx, fy, fz = ay * ez - az * ey, az * ex - ax * ez, ax * ey - ay * ex
+    for k in range(_RIM):
+        c = shape.bearing if k == 0 else -shape.bearing if k == 2 else 0.0
+        s = shape.bearing if k == 1 else -shape.bearing if k == 3 else 0.0
+        px, py, pz = bx + c * ex + s * fx, by + c * ey + s * fy, bz + c * ez + s * fz
+        floor = 0.0
+        if py > DECK_END:
+            continue
+        if abs(px) > HALF_DECK:
+            if abs(bx) < HALF_DECK:  # the deck's edge holds the base further in
+                edge = HALF_DECK if px > 0.0 else -HALF_DECK
+                share = (edge - bx) / (px - bx)
+                px, py, pz = bx + share * (px - bx), by + share * (py - by), bz + share * (pz - bz)
+            else:
+                floor = GUTTER_FLOOR
+        gap = pz - floor
+        if -_DEEPEST < gap < 0.02:
+            count = _room_contact(
+                bodies, contacts, count, i, 0.0, 0.0, 1.0, px, py, pz, gap,
+                m.bounce_pin_deck, m.friction_pin_deck, dt,
+            )  # fmt: skip
+    return count
+
+
+@njit(cache=True, error_model="numpy")
+def _turn(bodies, i, w, seconds):
+    """Turn body ``i``'s axis for a time at spin ``w``, exactly about its angular momentum.
+
+    Writes the spin at the end back: of a top that nothing touches it wanders, its momentum not.
+    """
+    a = bodies.axis[i]
+    across = 1.0 / bodies.inv_across[i]
+    about = 1.0 / (bodies.inv_across[i] + bodies.inv_more[i])
+    spin = a[0] * w[0] + a[1] * w[1] + a[2] * w[2]
+    more = (about - across) * spin
+    lx, ly, lz = (
+        across * w[0] + more * a[0],
+        across * w[1] + more * a[1],
+        across * w[2] + more * a[2],
+    )
+    size = math.sqrt(lx * lx + ly * ly + lz * lz)
+    if size < 1e-14:
+        return
+    angle = size / across * seconds
+    ux, uy, uz = lx / size, ly / size, lz / size
+    c, s = math.cos(angle), math.sin(angle)
+    dot = (ux * a[0] + uy * a[1] + uz * a[2]) * (1.0 - c)
+    ax = c * a[0] + s * (uy * a[2] - uz * a[1]) + dot * ux
+    ay = c * a[1] + s * (uz * a[0] - ux * a[2]) + dot * uy
+    az = c * a[2] + s * (ux * a[1] - uy * a[0]) + dot * uz
+    length = math.sqrt(ax * ax + ay * ay + az * az)
+    a[0], a[1], a[2] = ax / length, ay / length, az / length
+    rest = spin * (about / across - 1.0)  # the spin about the axis stays
+    w[0] = lx / across - rest * a[0]
+    w[1] = ly / across - rest * a[1]
+    w[2] = lz / across - rest * a[2]
+
+
+@njit(cache=True, error_model="numpy")
+def _move(bodies, i, dt, touched, old_v, old_w, when):
+    """Carry body ``i`` through the step: old velocity up to the blow, the new one after it.
+
+    Gravity pulls at the end of the step; a free body follows its parabola exactly.
+    """
+    if touched:
+        for k in range(3):
+            bodies.r[i, k] += dt * bodies.v[i, k]
+        if when != 0.0:
+            for k in range(3):
+                bodies.r[i, k] += when * (old_v[k] - bodies.v[i, k])
+            _tip(bodies, i, old_w, when)
+    else:
+        when = 0.0
+        for k in range(3):
+            bodies.r[i, k] += dt * bodies.v[i, k]
+        bodies.r[i, 2] -= 0.5 * GRAVITY * dt * dt
+    bodies.v[i, 2] -= GRAVITY * dt
+    _turn(bodies, i, bodies.w[i], dt - when)
+
+
+@njit(cache=True, error_model="numpy")
+def _tip(bodies, i, w, seconds):
+    """Carry axis and new spin alike through the turn at the old spin up to the blow."""
+    angle = math.sqrt(w[0] ** 2 + w[1] ** 2 + w[2] ** 2) * seconds
+    if abs(angle) < 1e-9:
+        return
+    ux, uy, uz = w[0] * seconds / angle, w[1] * seconds / angle, w[2] * seconds / angle
+    c, s = math.cos(angle), math.sin(angle)
+    for row in (bodies.axis, bodies.w):
+        x, y, z = row[i, 0], row[i, 1], row[i, 2]
+        dot = (ux * x + uy * y + uz * z) * (1.0 - c)
+        row[i, 0] = c * x + s * (uy * z - uz * y) + dot * ux
+        row[i, 1] = c * y + s * (uz * x - ux * z) + dot * uy
+        row[i, 2] = c * z + s * (ux * y - uy * x) + dot * uz
+
+
+@njit(cache=True, error_model="numpy")
+def _speed(bodies, i):
+    """Return a speed that no point of body ``i``'s skin exceeds."""
+    v = w = 0.0
+    for k in range(3):
+        v += bodies.v[i, k] ** 2
+        w += bodies.w[i, k] ** 2
+    return math.sqrt(v) + (_REACH * math.sqrt(w) if i > 0 else 0.0)
+
+
+@njit(cache=True, error_model="numpy")
+def _total_energy(bodies, gone):
+    total = 0.0
+    for i in range(len(gone)):
+        if not gone[i]:
+            total += kinetic(bodies, i) + GRAVITY * bodies.r[i, 2] / bodies.inv_mass[i]
+    return total
+
+
+@njit(cache=True, error_model="numpy")
+def _corner(bodies, gone, inner, corner, side, crossed):
+    """Note where the corner's neighbour first passes the corner's line: its y, or nan."""
+    if not gone[inner] and math.isnan(crossed) and side * bodies.r[inner, 0] > side * corner:
+        return bodies.r[inner, 1]
+    return crossed
+
+
+@njit(cache=True, error_model="numpy")
+def _finished(bodies, gone, awake, cg):
+    """Return (whether nothing more can happen, bits of the pins that stand)."""
+    standing = 0
+    energy = 0.0
+    for i in range(1, 11):
+        if gone[i]:
+            continue
+        upright = bodies.axis[i, 2] > _UPRIGHT and bodies.r[i, 2] > 0.12
+        if upright:
+            standing |= 1 << (i - 1)
+        if awake[i]:
+            rest = cg if upright else _LYING
+            height = max(bodies.r[i, 2] - rest, 0.0)
+            energy += kinetic(bodies, i) + GRAVITY * height / bodies.inv_mass[i]
+    return standing == 0 or energy < _TIPS, standing
+
+
+@njit(cache=True, error_model="numpy")
+def run(bodies, contacts, shape, ball_radius, m, shortest, limit, result, record, every, watch):
+    """Step one rack to its end and fill ``result`` (RESULTS,).
+
+    ``bodies`` hold the start; a sleeping pin is one at rest. ``record`` (frames, 11, 6) gets places
+    and axes every ``every`` seconds (0: none); returns the number of frames kept. ``watch`` also
+    follows the energy.
+    """
+    count_bodies = bodies.r.shape[0]
+    gone = np.zeros(count_bodies, np.bool_)
+    awake = np.zeros(count_bodies, np.bool_)
+    awake[0] = True
+    for i in range(1, count_bodies):
+        for k in range(3):
+            if bodies.v[i, k] != 0.0 or bodies.w[i, k] != 0.0:
+                awake[i] = True
+        if bodies.axis[i, 2] < 1.0 - 1e-9:
+            awake[i] = True
+    look_at = np.zeros((count_bodies, count_bodies))
+    room_at = np.zeros(count_bodies)
+    touched = np.zeros(count_bodies, np.bool_)
+    struck = np.zeros(count_bodies, np.bool_)
+    old_v, old_w = np.zeros((count_bodies, 3)), np.zeros((count_bodies, 3))
+    room_v, room_w = np.zeros((count_bodies, 3)), np.zeros((count_bodies, 3))
+    aim, ease = np.zeros(MOST_CONTACTS), np.zeros(MOST_CONTACTS)
+    last_change = np.zeros(count_bodies, np.int64)
+    when, hardest = np.zeros(count_bodies), np.zeros(count_bodies)
+    work, n = np.zeros((5, 3)), np.zeros(3)
+    below, above = shape.cg - shape.centre[0], shape.centre[-1] - shape.cg
+    fattest = shape.radius.max()
+    corner_right, corner_left = bodies.r[10, 0], bodies.r[7, 0]
+    result[:] = 0.0
+    result[EXIT_X] = np.nan
+    result[SIX_Y] = np.nan
+    result[FOUR_Y] = np.nan
+    ball_bits = 0
+    held = 0
+    frames = 0
+    time = 0.0
+    dt = shortest
+    standing = 1023
+    done = False
+    energy = _total_energy(bodies, gone)
+    result[FIRST_ENERGY] = energy
+    step = 0
+    while time < limit:
+        if every > 0.0 and time >= every * frames and frames < record.shape[0]:
+            for i in range(count_bodies):
+                for k in range(3):
+                    record[frames, i, k] = bodies.r[i, k] if not gone[i] else np.nan
+                    record[frames, i, 3 + k] = bodies.axis[i, k]
+            frames += 1
+        # No two skins close faster than this before the next look: a blow of equal bodies at most
+        # doubles the greatest speed, so a gap tells when to look again.
+        fastest = 0.0
+        for i in range(count_bodies):
+            if awake[i] and not gone[i]:
+                fastest = max(fastest, _speed(bodies, i))
+        # What is left at the end rolls and wobbles slowly and is followed in longer steps.
+        dt = shortest * (3.0 if fastest < _SLOWEST else 2.0 if fastest < _SLOW else 1.0)
+        fastest = 3.0 * fastest + _SPARE
+        count = 0
+        for i in range(count_bodies - 1):
+            if gone[i]:
+                continue
+            for j in range(i + 1, count_bodies):
+                if gone[j] or not (awake[i] or awake[j]) or look_at[i, j] > time:
+                    continue
+                if i == 0:
+                    gap, count = _pair(
+                        bodies, contacts, count, 0, j, shape, ball_radius, dt, fastest,
+                        m.bounce_ball_pin, m.friction_ball_pin, work,
+                    )  # fmt: skip
+                else:
+                    gap = -2.0 * fattest + axes_apart(
+                        bodies.r[i], bodies.axis[i], bodies.r[j], bodies.axis[j], below, above
+                    )
+                    if gap < 0.02:
+                        gap, count = _pair(
+                            bodies, contacts, count, i, j, shape, ball_radius, dt, fastest,
+                            m.bounce_pin_pin, m.friction_pin_pin, work,
+                        )  # fmt: skip
+                look_at[i, j] = time + gap / fastest - dt
+        for c in range(count):
+            i, j = contacts.first[c], contacts.second[c]
+            if i == 0:
+                ball_bits |= 1 << (j - 1)
+            if i == 6 and j == 10:
+                result[CORNER_RIGHT] = 1.0
+            if i == 4 and j == 7:
+                result[CORNER_LEFT] = 1.0
+            awake[i] = True
+            awake[j] = True
+        # Blows between bodies come first, what the room answers to them after: while a ball is on a
+        # pin, about a millisecond, the pin is free, and only then its rim presses on the deck.
+        held += solve(bodies, contacts, count, struck, old_v, old_w, aim, ease, last_change)
+        when[:] = 0.0
+        hardest[:] = 0.0
+        for c in range(count):
+            for b in (contacts.first[c], contacts.second[c]):
+                if contacts.push[c] > hardest[b]:
+                    hardest[b] = contacts.push[c]
+                    when[b] = contacts.when[c]
+        count = 0
+        for i in range(1, count_bodies):
+            if awake[i] and not gone[i] and (room_at[i] <= time or struck[i]):
+                count = _pin_in_room(bodies, contacts, count, i, shape, m, dt, n)
+                room_at[i] = time + _clear(bodies, i, shape, fattest) / fastest - dt
+        if not gone[0]:
+            for surface in range(3):
+                friction = m.friction_kickback if surface == 2 else m.friction_ball_deck
+                count = _sphere_in_room(
+                    bodies, contacts, count, 0, bodies.r[0, 0], bodies.r[0, 1], bodies.r[0, 2],
+                    ball_radius, surface, m.bounce_ball_deck, friction, dt, n,
+                )  # fmt: skip
+        held += solve(bodies, contacts, count, touched, room_v, room_w, aim, ease, last_change)
+        before_y, before_x = bodies.r[0, 1], bodies.r[0, 0]
+        for i in range(count_bodies):
+            if awake[i] and not gone[i]:
+                blow = when[i] if struck[i] else 0.0
+                _move(bodies, i, dt, struck[i] or touched[i], old_v[i], old_w[i], blow)
+        step += 1
+        time += dt
+        if watch:
+            after = _total_energy(bodies, gone)
+            result[WORST_RISE] = max(result[WORST_RISE], after - energy)
+        if not gone[0]:
+            x, y = bodies.r[0, 0], bodies.r[0, 1]
+            if before_y < DECK_END <= y and abs(x) < HALF_DECK:
+                result[EXIT_X] = before_x + (x - before_x) * (DECK_END - before_y) / (y - before_y)
+            if y > DECK_END + ball_radius or bodies.r[0, 2] < _LOST:
+                gone[0] = True
+        for i in range(1, count_bodies):
+            if awake[i] and not gone[i]:
+                r, a = bodies.r[i], bodies.axis[i]
+                if r[2] < _LOST or (r[1] > DECK_END + 0.06 and r[2] < -0.03) or abs(r[0]) > 1.0:
+                    gone[i] = True
+                elif a[2] > 0.99995 and abs(r[2] - shape.cg) < 0.0005:
+                    rise = max(r[2] - shape.cg, 0.0)
+                    extra = kinetic(bodies, i) + GRAVITY * rise / bodies.inv_mass[i]
+                    if extra < _STILL:
+                        awake[i] = False
+                        bodies.v[i] = 0.0
+                        bodies.w[i] = 0.0
+                        a[0], a[1], a[2] = 0.0, 0.0, 1.0
+                        r[2] = shape.cg
+        result[SIX_Y] = _corner(bodies, gone, 6, corner_right, 1.0, result[SIX_Y])
+        result[FOUR_Y] = _corner(bodies, gone, 4, corner_left, -1.0, result[FOUR_Y])
+        if watch:
+            energy = _total_energy(bodies, gone)
+        if gone[0] and step % 8 == 0:
+            done, standing = _finished(bodies, gone, awake, shape.cg)
+            if done:
+                break
+    if not done:
+        done, standing = _finished(bodies, gone, awake, shape.cg)
+        result[TIMED_OUT] = 0.0 if done else 1.0
+    result[STANDING] = standing
+    result[BALL_TOUCHED] = ball_bits
+    result[SECONDS] = time
+    result[HELD] = held
+    return frames

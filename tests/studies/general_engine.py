@@ -1,0 +1,206 @@
+"""The second opinion on the pins: the gate's cells in a general rigid-body engine (extra `tables`).
+
+    python -m tests.studies.general_engine --racks 200 --out second.json
+
+The same racks (pins, places, weights, throw) as the impulse solver's, the same profile as spheres,
+the same restitution and friction, but another way to compute: penalty-like soft contacts of about a
+millisecond, solved implicitly, at a step of an eighth of a millisecond. Restitution is set through
+the contact's damping: a blow with damping ratio ``z`` returns ``exp(-pi z / sqrt(1 - z^2))`` of the
+speed (a damped oscillator's half period; any mechanics text). The app never imports this.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import math
+import multiprocessing
+import os
+import time
+from pathlib import Path
+from typing import Any
+
+import mujoco
+import numpy as np
+
+from lanes.motion.geometry import BALL_RADIUS_M, BOARD_M, GRAVITY
+from lanes.pins.gate import CELLS, MASS_LB, SEED, SLIP_MPS, SPEED_MPH
+from lanes.pins.rack import BOARD_SD, CENTRE_BOARD, PINS, Hit, put_ball, set_rack
+from lanes.pins.shape import pin
+from lanes.pins.solver import CUSHION, DECK_END, GUTTER_FLOOR, HALF_DECK, KICKBACK, Materials
+
+CONTACT_S = 0.001  # how long a blow lasts
+STEP_S = 0.000125
+LIMIT_S = 3.0
+_SPHERES = (*range(0, 75, 5), *range(80, 121, 10))  # of the envelope's 121; close where pins touch
+_LOOK_EVERY = 80  # steps
+
+
+def contact(bounce: float) -> str:
+    """Return the engine's time constant and damping ratio for a restitution."""
+    lost = -math.log(max(bounce, 0.01))
+    damping = lost / math.hypot(math.pi, lost)
+    slow = CONTACT_S / math.pi * math.sqrt(1.0 - damping**2)
+    return f"{slow / damping:.6g} {damping:.6g}"
+
+
+def model(m: Materials, step: float) -> mujoco.MjModel:
+    """Return ball, ten pins, deck, gutters, kickbacks and cushion; bodies are placed later."""
+    body = pin()
+    ball = BALL_RADIUS_M
+    long, deep = 1.0, 0.2
+    room = (
+        (f"0 {DECK_END - long} {-deep}", f"{HALF_DECK} {long} {deep}", "deck"),
+        *(
+            (
+                f"{side * (HALF_DECK + KICKBACK) / 2} {DECK_END - long} {GUTTER_FLOOR - 0.1}",
+                f"{(KICKBACK - HALF_DECK) / 2} {long} 0.1",
+                "deck",
+            )
+            for side in (-1, 1)
+        ),
+        *((f"{side * (KICKBACK + 0.1)} 0.5 0", "0.1 1.5 0.61", "kickback") for side in (-1, 1)),
+        (f"0 {CUSHION + 0.1} 0", "1 0.1 1", "cushion"),
+    )
+    walls = "".join(
+        f'<geom class="{kind}" type="box" pos="{place}" size="{size}"/>'
+        for place, size, kind in room
+    )
+    spheres = "".join(
+        f'<geom class="pin" type="sphere" size="{body.radius[k]:.6g}" '
+        f'pos="0 0 {body.centre[k] - body.cg:.6g}"/>'
+        for k in _SPHERES
+    )
+    base = (
+        f'<geom class="base" type="cylinder" size="{body.bearing:.6g} 0.005" '
+        f'pos="0 0 {0.005 - body.cg:.6g}"/>'
+    )
+    across, about = body.mass * body.rho_across**2, body.mass * body.rho_axis**2
+    pins = "".join(
+        f'<body name="pin{n}" pos="0 0 {n}"><freejoint/><inertial pos="0 0 0" mass="{body.mass}" '
+        f'diaginertia="{across} {across} {about}"/>{spheres}{base}</body>'
+        for n in range(1, PINS + 1)
+    )
+    solid = 'solimp="0.99 0.99 0.001"'
+    return mujoco.MjModel.from_xml_string(f"""
+<mujoco>
+ <option timestep="{step}" gravity="0 0 {-GRAVITY}" cone="elliptic" solver="Newton" iterations="30"
+  integrator="Euler" impratio="3"/>
+ <size memory="64M"/>
+ <default>
+  <default class="pin"><geom contype="1" conaffinity="7" condim="3" priority="0" {solid}
+   solref="{contact(m.bounce_pin_pin)}" friction="{m.friction_pin_pin} 0 0"/></default>
+  <default class="base"><geom contype="8" conaffinity="0" condim="3" {solid}/></default>
+  <default class="ball"><geom contype="2" conaffinity="5" condim="3" priority="1" {solid}
+   solref="{contact(m.bounce_ball_pin)}" friction="{m.friction_ball_pin} 0 0"/></default>
+  <default class="deck"><geom contype="4" conaffinity="11" condim="3" priority="2" {solid}
+   solref="{contact(m.bounce_pin_deck)}" friction="{m.friction_pin_deck} 0 0"/></default>
+  <default class="kickback"><geom contype="4" conaffinity="3" condim="3" priority="2" {solid}
+   solref="{contact(m.bounce_kickback)}" friction="{m.friction_kickback} 0 0"/></default>
+  <default class="cushion"><geom contype="4" conaffinity="3" condim="3" priority="2" {solid}
+   solref="{contact(m.bounce_cushion)}" friction="{m.friction_pin_deck} 0 0"/></default>
+ </default>
+ <worldbody>{walls}
+  <body name="ball" pos="0 0 20"><freejoint/><inertial pos="0 0 0" mass="1"
+   diaginertia="0.01 0.01 0.01"/><geom class="ball" type="sphere" size="{ball}"/></body>
+  {pins}
+ </worldbody>
+</mujoco>""")
+
+
+def rack(mj: mujoco.MjModel, hit: Hit, seed: tuple[int, int]) -> tuple[int, float, float]:
+    """Run one rack; return (bits standing, deck exit board or nan, greatest energy gained)."""
+    rng = np.random.default_rng(seed)
+    start = set_rack(rng, pin())
+    put_ball(start, hit, BOARD_SD * rng.standard_normal(2)[0])
+    for i in range(PINS + 1):
+        mass = 1.0 / start.inv_mass[i]
+        across = 1.0 / start.inv_across[i]
+        about = 1.0 / (start.inv_across[i] + start.inv_more[i])
+        mj.body_mass[i + 1] = mass
+        mj.body_inertia[i + 1] = sorted((across, across, about), reverse=True)
+    data = mujoco.MjData(mj)
+    mujoco.mj_setConst(mj, data)
+    for i in range(PINS + 1):
+        data.qpos[7 * i : 7 * i + 3] = start.r[i]
+        data.qpos[7 * i + 3 : 7 * i + 7] = (1.0, 0.0, 0.0, 0.0)
+    data.qvel[:3], data.qvel[3:6] = start.v[0], start.w[0]
+    exit_board = float("nan")
+    x, y = start.r[0, 0], start.r[0, 1]
+    gone = False
+    cg = pin().cg
+    standing = 1023
+    steps = int(LIMIT_S / mj.opt.timestep)
+    for k in range(steps):
+        mujoco.mj_step(mj, data)
+        if not gone:
+            new_x, new_y = data.qpos[0], data.qpos[1]
+            if y < DECK_END <= new_y and abs(new_x) < HALF_DECK:
+                exit_board = CENTRE_BOARD - new_x / BOARD_M
+            x, y = new_x, new_y
+            gone = y > DECK_END + 0.1
+        if k % _LOOK_EVERY == 0:
+            standing = 0
+            energy = 0.0
+            for n in range(1, PINS + 1):
+                z = data.qpos[7 * n + 2]
+                up = 1.0 - 2.0 * (data.qpos[7 * n + 4] ** 2 + data.qpos[7 * n + 5] ** 2)
+                if z < -0.2 or (data.qpos[7 * n + 1] > DECK_END + 0.06 and z < -0.03):
+                    continue
+                upright = up > 0.9 and z > 0.12
+                standing |= int(upright) << (n - 1)
+                speed = data.qvel[6 * n : 6 * n + 3]
+                spin = data.qvel[6 * n + 3 : 6 * n + 6]
+                height = max(z - (cg if upright else 0.057), 0.0)
+                energy += 0.5 * pin().mass * float(speed @ speed) + pin().mass * GRAVITY * height
+                energy += 0.5 * pin().mass * pin().rho_across ** 2 * float(spin @ spin)
+            if gone and (standing == 0 or energy < 0.03):
+                break
+    return standing, exit_board, k * mj.opt.timestep
+
+
+def _job(job: tuple[int, int, int, float, Materials]) -> tuple[int, int, int, float]:
+    cell, index, _, step, materials = job
+    if (key := (step, materials)) not in _MODELS:
+        _MODELS[key] = model(materials, step)
+    board, angle = CELLS[cell]
+    hit = Hit(board, angle, SPEED_MPH, SLIP_MPS, MASS_LB)
+    standing, exit_board, _seconds = rack(_MODELS[key], hit, (SEED, index))
+    return cell, index, standing, exit_board
+
+
+_MODELS: dict[Any, mujoco.MjModel] = {}
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--racks", type=int, default=200)
+    parser.add_argument("--of", type=int, default=2000, help="racks a cell in the gate's numbering")
+    parser.add_argument("--step", type=float, default=STEP_S)
+    parser.add_argument("--seconds", type=float, default=1e9, help="stop starting racks after this")
+    parser.add_argument("--processes", type=int, default=os.cpu_count() or 1)
+    parser.add_argument("--materials", default="{}", help="JSON of what differs from the default")
+    parser.add_argument("--out", type=Path, required=True)
+    options = parser.parse_args()
+    materials = Materials()._replace(**json.loads(options.materials))
+    jobs = [
+        (cell, cell * options.of + k, k, options.step, materials)
+        for k in range(options.racks)
+        for cell in range(len(CELLS))
+    ]
+    began = time.monotonic()
+    rows = []
+    with multiprocessing.get_context("fork").Pool(options.processes) as pool:
+        for row in pool.imap(_job, jobs):
+            rows.append(row)
+            if time.monotonic() - began > options.seconds:
+                pool.terminate()
+                break
+    took = time.monotonic() - began
+    np.save(options.out, np.array(rows))
+    rate = len(rows) / took / options.processes
+    print(f"{len(rows)} racks, {rate:.2f} a second and process")
+
+
+if __name__ == "__main__":
+    main()

@@ -5,8 +5,8 @@ has six unknowns (tests/benchmarks/robot_table.py tells which and prints the who
 the default lane is asked with a stand-in: an ordinary release with the table's mean entry angle.
 
 What the model does not do: half a mph more speed moves the robot's ball 0.26 board to the weak side
-and the model's 1.3 to 1.7 boards to the strong side. No friction map and no release that stays the
-same at all speeds mends that; it is the one trend that is not checked on the default lane.
+and the model's 1.3 to 1.7 boards to the strong side. Nothing that was tried mends that (eleven free
+unknowns leave 1.0 board); it is the one trend that is not checked on the default lane.
 """
 
 from functools import cache

@@ -9,7 +9,7 @@ from django.db import transaction
 from django.db.models import Prefetch
 from django.utils import timezone
 
-from clients import audit
+from clients import audit, axis_points
 from clients.models import Ball, Client, User
 
 # Two clients of one name within this time are one client and a second tap on the button.
@@ -38,6 +38,7 @@ def add_client(client: Client, *, by: User) -> Client:
         return twin
     client.save()
     audit.record(by, "client.added", client)
+    axis_points.write_down_typed(client, by=by, on=timezone.localdate())
     return client
 
 
@@ -46,6 +47,8 @@ def change_client(client: Client, *, by: User, fields: list[str]) -> None:
     """Save a changed client and write down which fields changed, not what they said."""
     client.save()
     audit.record(by, "client.changed", client, fields=fields)
+    if set(axis_points.FIELDS) & set(fields):
+        axis_points.write_down_typed(client, by=by, on=timezone.localdate())
 
 
 def client_facts(client: Client) -> dict[str, Any]:

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from clients.views import balls, clients, consents, join, letters, people, rules, tickets
+from clients.views import balls, clients, consents, fits, join, letters, people, rules, tickets
 
 app_name = "clients"
 
@@ -17,6 +17,10 @@ urlpatterns = [
     path("balls/<int:pk>/surface/", balls.surface_add, name="surface_add"),
     path("balls/<int:pk>/retire/", balls.ball_retire, name="ball_retire"),
     path("balls/<int:pk>/unretire/", balls.ball_unretire, name="ball_unretire"),
+    path("clients/<int:pk>/fit/", fits.fit, name="fit"),
+    path("clients/<int:pk>/fit/new/", fits.fit_new, name="fit_new"),
+    path("clients/<int:pk>/axis-point/", fits.axis_point_new, name="axis_point_new"),
+    path("fits/<int:pk>/", fits.fit_sheet, name="fit_sheet"),
     path("gear/", balls.gear, name="gear"),
     path("gear/rules/", rules.rules, name="rules"),
     path("gear/walk-in/", clients.walkin_new, name="walkin_new"),

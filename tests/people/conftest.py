@@ -10,7 +10,7 @@ from django.urls import resolve
 from PIL import Image
 
 from clients import invitations, people, photos, tickets
-from clients.models import Client, Job, User
+from clients.models import Client, FitSheet, Job, User
 from lanes import imports, reports, shots
 from lanes.models import Homework, Report, Session
 from lanes.motion import HOUSE
@@ -26,6 +26,7 @@ def world(cast) -> SimpleNamespace:
     _log(w)
     _reports(w)
     _shop(w)
+    w.fit = FitSheet.objects.create(client=w.sam_client)
     w.pattern, _ = import_pattern(HOUSE, by=w.carl)
     w.sheet = "direction,from_ft,to_ft,first_board,last_board,ml\nforward,0,30,2,38,6.5\n"
     return w

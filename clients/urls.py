@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from clients.views import balls, clients, consents, fits, join, letters, people, rules, tickets
+from clients.views import balls, clients, consents, fits, join, letters, life, people, rules, tickets
 
 app_name = "clients"
 
@@ -21,6 +21,11 @@ urlpatterns = [
     path("clients/<int:pk>/fit/new/", fits.fit_new, name="fit_new"),
     path("clients/<int:pk>/axis-point/", fits.axis_point_new, name="axis_point_new"),
     path("fits/<int:pk>/", fits.fit_sheet, name="fit_sheet"),
+    path("balls/<int:pk>/life/", life.event_add, name="event_add"),
+    path("balls/<int:pk>/life/<int:event>/remove/", life.event_remove, name="event_remove"),
+    path("balls/<int:pk>/readings/", life.reading_add, name="reading_add"),
+    path("balls/<int:pk>/readings/<int:reading>/remove/", life.reading_remove, name="reading_remove"),
+    path("balls/<int:pk>/pass-on/", life.pass_on, name="pass_on"),
     path("gear/", balls.gear, name="gear"),
     path("gear/rules/", rules.rules, name="rules"),
     path("gear/walk-in/", clients.walkin_new, name="walkin_new"),

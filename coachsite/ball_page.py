@@ -6,17 +6,29 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET
 
-from clients import limits, tickets
+from clients import life, limits, tickets
 from clients.models import Ball, Client
-from lanes.reactions import reaction_of
+from lanes.games import games_on, on_each_surface
+from lanes.locker import spec_with
+from lanes.reactions import shown
 
 
 @require_GET
 def ball(request: HttpRequest, pk: int) -> HttpResponse:
     balls = Ball.objects.visible_to(request.user).select_related("client")
     ball = get_object_or_404(balls.prefetch_related("surfaces__done_by"), pk=pk)
+    games = games_on([ball])[ball.pk]
+    on_surfaces = on_each_surface(ball, games)
+    on_now = on_surfaces[ball.surface.pk] if ball.surface else None
     ctx = {
         "ball": ball,
+        "games": games.between().all,
+        "games_on_surface": on_now.all if on_now else None,
+        "life": life.time_line(
+            ball,
+            user=request.user,
+            games_on={pk: str(tally) for pk, tally in on_surfaces.items()},
+        ),
         "tickets": ball.tickets.filter(status__in=tickets.OPEN).select_related("ball"),
         "limits": limits.of_ball(ball),
         "mistyped": limits.mistyped(ball),
@@ -25,6 +37,8 @@ def ball(request: HttpRequest, pk: int) -> HttpResponse:
         .filter(pk=ball.client_id)
         .exists(),
         # For coach and shop: a student's page is short.
-        "reaction": reaction_of(ball) if request.user.is_staff_member else None,
+        "reaction": shown(spec_with(ball, on_now.all if on_now else None))
+        if request.user.is_staff_member
+        else None,
     }
     return render(request, "clients/ball.html", ctx)

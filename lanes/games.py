@@ -9,10 +9,11 @@ its day (assumed: work is done at the shop, and then one bowls).
 
 from __future__ import annotations
 
+import uuid
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 
 from django.db.models import Count, Q
 from django.utils import timezone
@@ -115,30 +116,39 @@ def on_each_surface(ball: Ball, games: Games) -> dict[int, Tally]:
     return tallies
 
 
+@dataclass(frozen=True)
+class _Part:
+    """What one ball at hand, or none that was named, threw of one game."""
+
+    ball: int | None
+    thrown: int
+    first: int
+
+
 def _logged(keys: set[int]) -> Iterable[tuple[int, date, float]]:
     at_hand = SessionBall.objects.filter(session__balls__ball__in=keys, session__deleted_at=None)
-    in_session: dict[object, dict[int, int | None]] = defaultdict(dict)
+    in_session: dict[uuid.UUID, dict[int, int | None]] = defaultdict(dict)
     for session, pk, ball in at_hand.values_list("session", "pk", "ball").order_by().distinct():
         in_session[session][pk] = ball
     rows = (
         Shot.objects.live()
         .filter(session__in=in_session)
-        .values("session", "session__block__starts_at", "game", "ball")
+        .values_list("session", "session__block__starts_at", "game", "ball")
         .annotate(thrown=Count("pk"), first=Count("pk", filter=Q(delivery=1)))
         .order_by("session", "game", "ball")
     )
-    games: dict[tuple[object, int | None], list[dict[str, object]]] = defaultdict(list)
-    for row in rows:
-        games[row["session"], row["game"]].append(row)
-    for (session, number), parts in games.items():
-        played = sum(part["first"] for part in parts) / FIRST_BALLS
-        if number is not None:
+    games: dict[tuple[uuid.UUID, datetime, int | None], list[_Part]] = defaultdict(list)
+    for session, at, game, ball, thrown, first in rows:
+        games[session, at, game].append(_Part(ball, thrown, first))
+    for (session, at, game), parts in games.items():
+        played = sum(part.first for part in parts) / FIRST_BALLS
+        if game is not None:
             played = min(played, 1.0)
-        thrown = sum(part["thrown"] for part in parts)
+        thrown = sum(part.thrown for part in parts)
         balls = in_session[session]
         only = next(iter(balls)) if len(balls) == 1 else None
         for part in parts:
-            ball = balls.get(part["ball"] if part["ball"] is not None else only)
-            if ball in keys and played:
-                on = timezone.localdate(part["session__block__starts_at"])
-                yield ball, on, played * part["thrown"] / thrown
+            threw = only if part.ball is None else part.ball
+            bowled = None if threw is None else balls.get(threw)
+            if bowled in keys and played:
+                yield bowled, timezone.localdate(at), played * part.thrown / thrown

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from clients.models import Ball
 from lanes.locker import spec_of
+from lanes.motion import BallSpec
 from lanes.motion.reference import Figure, Reaction, reaction
 
 # In the order in which they happen down the lane, with the unit.
@@ -37,12 +38,17 @@ class Shown:
 
 
 def reaction_of(ball: Ball) -> Shown:
-    """Return what a ball does on the reference lane with its surface now.
+    """Return what a ball does on the reference lane with its surface now and the games on it.
 
     A ball that cannot be is told as a problem: its numbers were typed in, and one is wrong.
     """
+    return shown(spec_of(ball))
+
+
+def shown(spec: BallSpec) -> Shown:
+    """Return what a ball does on the reference lane, or why that cannot be told."""
     try:
-        return Shown(lines_of(reaction(spec_of(ball))))
+        return Shown(lines_of(reaction(spec)))
     except ValueError as error:
         return Shown(problem=str(error))
 

@@ -7,9 +7,10 @@ from types import SimpleNamespace
 
 import pytest
 from django.urls import resolve
+from django.utils import timezone
 from PIL import Image
 
-from clients import invitations, people, photos, tickets
+from clients import invitations, life, people, photos, tickets
 from clients.models import Client, FitSheet, Job, User
 from lanes import imports, reports, shots
 from lanes.models import Homework, Report, Session
@@ -64,6 +65,9 @@ def _shop(w: SimpleNamespace) -> None:
     Image.new("RGB", (8, 8), "red").save(picture, "PNG")
     picture.seek(0)
     w.photo = photos.add(w.ticket, picture, by=w.otto)
+    day = timezone.localdate()
+    w.event = life.write_down(ball=w.ball, kind="games", by=w.otto, on=day, games=4)
+    w.cover_reading = life.add_reading(ball=w.ball, number=1700, by=w.otto, on=day)
 
 
 def _reports(w: SimpleNamespace) -> None:

@@ -85,6 +85,14 @@ def _pk(thing: str) -> Arguments:
     return lambda w: {"pk": getattr(w, thing).pk}
 
 
+def _event(w: SimpleNamespace) -> dict[str, Any]:
+    return {"pk": w.ball.pk, "event": w.event.pk}
+
+
+def _reading(w: SimpleNamespace) -> dict[str, Any]:
+    return {"pk": w.ball.pk, "reading": w.cover_reading.pk}
+
+
 HOUSE = [
     row("healthz", EVERYBODY, anonymous=200),
     row("schema", EVERYBODY, anonymous=403),
@@ -201,6 +209,33 @@ RECORDS = [
         kw=_pk("ball"),
         method="post",
         data=lambda w: {"grit": 1000, "done_on": "2026-01-05"},
+    ),
+    row("clients:event_add", "olive carl otto", kw=_pk("ball")),
+    row("clients:event_add", "olive carl otto", kw=_pk("ball"), query="?kind=cleaned"),
+    row(
+        "clients:event_add",
+        "olive carl otto",
+        kw=_pk("ball"),
+        method="post",
+        data=lambda w: {"kind": "games", "on": "2026-01-05", "games": 3},
+    ),
+    row("clients:event_remove", "olive carl otto", kw=_event, method="post"),
+    row("clients:reading_add", "olive carl otto", kw=_pk("ball")),
+    row(
+        "clients:reading_add",
+        "olive carl otto",
+        kw=_pk("ball"),
+        method="post",
+        data=lambda w: {"number": 1500, "read_on": "2026-01-05"},
+    ),
+    row("clients:reading_remove", "olive carl otto", kw=_reading, method="post"),
+    row("clients:pass_on", "olive carl otto", kw=_pk("ball")),
+    row(
+        "clients:pass_on",
+        "olive dora otto",
+        kw=_pk("tess_ball"),
+        method="post",
+        data=lambda w: {"to": w.tess_client.pk, "on": "2026-01-05"},
     ),
     row("clients:ball_retire", "olive carl otto", kw=_pk("ball"), method="post"),
     row("clients:ball_unretire", "olive carl otto", kw=_pk("ball"), method="post"),

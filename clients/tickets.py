@@ -243,7 +243,6 @@ def finish(ticket: Ticket, *, by: User, on: date | None = None) -> None:
             grit=grit,
             polished=ticket.polished,
             done_on=on,
-            note=f"Ticket {ticket.number}",
             ticket=ticket,
         )
         gear.add_surface(surface, by=by)
@@ -253,9 +252,7 @@ def finish(ticket: Ticket, *, by: User, on: date | None = None) -> None:
         if ticket.kind == Kind.DRILL and ticket.layout:
             layouts.mark_drilled(ticket.layout, on=on, by=by)
         kind = EVENT_OF[Kind(ticket.kind)]
-        gear.write_event(
-            ball=ball, kind=kind, on=on, by=by, ticket=ticket, note=f"Ticket {ticket.number}"
-        )
+        gear.write_event(ball=ball, kind=kind, on=on, by=by, ticket=ticket)
     audit.record(by, _FINISHED, ticket, ball=ball.pk, plugged=plugged)
 
 

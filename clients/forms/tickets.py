@@ -7,6 +7,7 @@ from datetime import timedelta
 from typing import Any
 
 from django import forms
+from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
 from django.utils import timezone
@@ -82,6 +83,7 @@ class TicketForm(forms.ModelForm):
         undrilled = Layout.objects.filter(ball__in=own, drilled_on=None, replaced_on=None)
         fields["layout"].queryset = undrilled.select_related("ball")
         fields["layout"].empty_label = "the ball's newest, if there is one" if is_new else "none"
+        fields["price"].label = f"Price, {settings.CURRENCY}".rstrip(", ")
         fields["assigned_to"].queryset = workers()
         fields["assigned_to"].empty_label = "whoever begins"
         if is_new:
@@ -95,6 +97,13 @@ class TicketForm(forms.ModelForm):
                     del fields[name]
         if "ball" in fields and not own:
             fields["ball"].widget = fields["ball"].hidden_widget()
+
+    @property
+    def has_layouts(self) -> bool:
+        """Whether there is a layout to choose, or one to take away again."""
+        return "layout" in self.fields and (
+            bool(self.instance.layout_id) or self.fields["layout"].queryset.exists()
+        )
 
     @property
     def has_balls(self) -> bool:

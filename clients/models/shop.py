@@ -139,6 +139,13 @@ class Layout(models.Model):
     top_weight_oz = models.FloatField(
         "top weight before drilling, oz", null=True, blank=True, validators=between(0, 6, "oz")
     )
+    density_g_cm3 = models.FloatField(
+        "density of what is drilled, g/cm³",
+        null=True,
+        blank=True,
+        validators=between(0.5, 3.8, "g/cm³"),
+        help_text="Empty: the mean of the ball.",
+    )
     note = models.TextField(blank=True)
     made_on = models.DateField(default=timezone.localdate)
     made_by = models.ForeignKey(User, null=True, on_delete=models.SET_NULL, related_name="+")

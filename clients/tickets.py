@@ -27,6 +27,7 @@ from clients.models import (
     Client,
     Layout,
     Lease,
+    Mail,
     Surface,
     Ticket,
     User,
@@ -296,6 +297,11 @@ def _tell(ticket: Ticket) -> None:
                 f"ready to collect at the shop. It is ticket {ticket.number}:\n{address}\n"
             ),
         )
+
+
+def letters_of(ticket: Ticket) -> QuerySet[Mail]:
+    """Return the letters that say the ticket is ready, those in the outbox and those gone out."""
+    return Mail.objects.filter(key__startswith=f"{_letter_key(ticket)}:").select_related("to")
 
 
 # What is told of a ticket.

@@ -52,9 +52,9 @@ def shown_link(request: HttpRequest, what: str) -> dict[str, object]:
     link = kept_link(request, what)
     if not link:
         return {"link": ""}
-    host = urlsplit(settings.SITE_URL).hostname
-    return {
-        "link": link,
-        "qr": qr_picture(link),
-        "only_here": host in ("localhost", "127.0.0.1"),
-    }
+    return {"link": link, "qr": qr_picture(link), "only_here": links_open_only_here()}
+
+
+def links_open_only_here() -> bool:
+    """Whether no phone can open a link of this site, since its address was never set."""
+    return urlsplit(settings.SITE_URL).hostname in ("localhost", "127.0.0.1")

@@ -20,7 +20,7 @@ from clients.gates import gear_keepers_only, staff_only
 from clients.models import Client, Ticket, TicketPhoto
 from clients.names import NameTaken
 from clients.views.asked import asked_key
-from clients.views.links import qr_picture
+from clients.views.links import links_open_only_here, qr_picture
 
 PER_PAGE = 50
 FILTERS = ("kind", "who")
@@ -137,7 +137,9 @@ def ticket(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
         "cautions": cautions.for_work(ticket.kind),
         "steps": cautions.STEPS[ticket.kind],
         "missing": tickets.what_is_missing(ticket),
+        "letters": tickets.letters_of(ticket) if ticket.status == Ticket.Status.READY else [],
         "photo_form": PhotoForm(),
+        "largest_mb": photos.MAX_BYTES // 1024 // 1024,
         "may_add_photo": len(ctx["photos"]) < photos.PER_TICKET,
         "may_see_client": Client.objects.editable_by(request.user)
         .filter(pk=ticket.client_id)
@@ -185,7 +187,11 @@ def ticket_move(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
 @require_POST
 def ticket_step_back(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
     ticket = _editable(request, pk)
-    tickets.step_back(ticket, seen=request.POST.get("seen", ""), by=request.user)
+    now = tickets.step_back(ticket, seen=request.POST.get("seen", ""), by=request.user)
+    told = [mail.to.name for mail in tickets.letters_of(now).exclude(sent_at=None) if mail.to]
+    if told and now.is_in_hand:
+        who = ", ".join(told)
+        messages.warning(request, f"A letter that it is ready went to {who}: tell them it is not.")
     return _back(request, ticket)
 
 
@@ -249,4 +255,5 @@ def label(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
     link = settings.SITE_URL + reverse("clients:ticket", args=[pk])
     on_sheet = request.GET.get("paper") == "a4"
     ctx = {"ticket": ticket, "qr": qr_picture(link), "on_sheet": on_sheet}
+    ctx["only_here"] = links_open_only_here()
     return render(request, "clients/tickets/label.html", ctx)

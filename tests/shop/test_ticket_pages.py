@@ -13,7 +13,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from clients import cautions, tickets
-from clients.models import Ball, BallEvent, Client, Surface, Ticket
+from clients.models import Ball, BallEvent, Client, Mail, Surface, Ticket
 from clients.views.links import qr_picture
 
 Kind, Status = Ticket.Kind, Ticket.Status
@@ -236,6 +236,24 @@ def test_signed_off_and_back_from_the_ticket_s_page(cast, as_user):
     assert "Hand over" in html
     tap(otto, "ticket_step_back", ticket, seen="ready")
     assert not Surface.objects.filter(ticket=ticket).exists()
+
+
+def test_the_page_says_who_is_told_that_it_is_ready(cast, as_user):
+    otto = as_user(cast.otto)
+    sams = tickets.move_on(
+        set_to(take_in(cast), Status.ON_BENCH), seen=Status.ON_BENCH, by=cast.otto
+    )
+    tess = set_to(
+        take_in(cast, client=cast.tess_client, ball=cast.tess_ball), Status.READY, number=9
+    )
+    assert "Sam will be told by letter, which waits" in page(otto, "ticket", sams.pk)
+    assert "Tell them yourself" in page(otto, "ticket", tess.pk)
+    Mail.objects.update(sent_at=timezone.now())
+    assert "Sam was told by letter on" in page(otto, "ticket", sams.pk)
+    response = otto.post(
+        reverse("clients:ticket_step_back", args=[sams.pk]), {"seen": "ready"}, follow=True
+    )
+    assert "A letter that it is ready went to Sam" in response.content.decode()
 
 
 def test_what_is_missing_for_the_sign_off_is_asked_for(cast, as_user):

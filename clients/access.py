@@ -52,6 +52,10 @@ class ClientQuerySet(models.QuerySet):
             seen |= Q(coach=user)
         return self.filter(seen).distinct()
 
+    def own_or_wards(self, user: User) -> Self:
+        """The user as a client, and their wards, whatever else the user may see: for the portal."""
+        return self.filter(_own_or_ward(user)).distinct()
+
     def editable_by(self, user: User) -> Self:
         """Whom the user coaches."""
         if user.is_owner:

@@ -12,6 +12,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
 from clients import tickets
+from clients.models import Client
 from lanes import report_page, reports
 from lanes.models import Answer, Homework, Receipt, Report
 
@@ -35,6 +36,9 @@ def portal(request: HttpRequest) -> HttpResponse:
         "homework": homework.order_by("due_on", "report", "position"),
         "tickets": tickets.of_person_open(request.user),
         "has_wards": request.user.wards.exists(),
+        "arsenals": Client.objects.own_or_wards(request.user)
+        .filter(balls__isnull=False)
+        .order_by("name"),
         "gets_letters": bool(request.user.email and settings.EMAIL_HOST),
     }
     return render(request, "portal/portal.html", ctx)

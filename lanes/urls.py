@@ -4,6 +4,7 @@ from django.urls import path
 
 from lanes import api
 from lanes.views import (
+    arsenal,
     centres,
     imports,
     numbers,
@@ -28,6 +29,7 @@ urlpatterns = [
     path("patterns/<int:pk>/", patterns.pattern, name="pattern"),
     path("patterns/<int:pk>/sheet.csv", patterns.pattern_csv, name="pattern_csv"),
     path("try/", try_shot.try_shot, name="try_shot"),
+    path("clients/<int:pk>/arsenal/", arsenal.arsenal_map, name="arsenal"),
     path("sessions/", sessions.session_list, name="sessions"),
     path("sessions/start/", sessions.session_start, name="session_start"),
     path("sessions/import/", imports.import_new, name="import_new"),

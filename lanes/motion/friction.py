@@ -104,33 +104,66 @@ class Lane:
         return replace(self, state=state, scale=self.scale if scale is None else scale)
 
 
-def surface_number(grit: float, games: float = 0.0) -> float:
-    """Return the number of a cover ``games`` games after a pad of that ``grit``.
+@dataclass(frozen=True)
+class SurfaceLaw:
+    """How a cover's number settles with games, and how strongly it tells on friction.
 
-    It lies between the pad's number and a lane-worn cover's and goes back to the latter with games,
-    slowly at first: in logarithm, ``PAD_SHARE exp(-(games / SETTLE_GAMES)^2)`` of the way is left.
+    ``lane_worn_grit`` is the number that games bring every cover to, ``pad_share`` how much of the
+    way from there to the pad's own number a fresh surface goes (in logarithm), ``settle_games`` the
+    games until 37 % of that is left. ``strength`` multiplies both powers of friction. The defaults
+    are the calibration constants; a shop with a meter has numbers of its own (``settling.py``).
     """
-    return LANE_WORN_GRIT * (grit / LANE_WORN_GRIT) ** (PAD_SHARE * surface_left(games))
+
+    lane_worn_grit: float = LANE_WORN_GRIT
+    pad_share: float = PAD_SHARE
+    settle_games: float = SETTLE_GAMES
+    strength: float = 1.0
+
+    def left(self, games: float) -> float:
+        """Return the share of a fresh surface that is left after so many games."""
+        return math.exp(-((games / self.settle_games) ** 2))
+
+    def games_at(self, left: float) -> float:
+        """Return after how many games that share is left, the inverse of ``left``; 0 to 1."""
+        return math.inf if left <= 0.0 else self.settle_games * math.sqrt(-math.log(left))
+
+    def number(self, grit: float, games: float = 0.0) -> float:
+        """Return the number of a cover ``games`` games after a pad of that ``grit``.
+
+        It lies between the pad's number and a lane-worn cover's and goes back to the latter with
+        games, slowly at first: in logarithm, ``pad_share exp(-(games / settle_games)^2)`` of the
+        way is left.
+        """
+        share = self.pad_share * self.left(games)
+        return float(self.lane_worn_grit * (grit / self.lane_worn_grit) ** share)
+
+
+SURFACE_LAW = SurfaceLaw()
+
+
+def surface_number(grit: float, games: float = 0.0) -> float:
+    """Return a cover's number by the calibration constants, see ``SurfaceLaw.number``."""
+    return SURFACE_LAW.number(grit, games)
 
 
 def surface_left(games: float) -> float:
     """Return the share of a fresh surface that is left after so many games."""
-    return math.exp(-((games / SETTLE_GAMES) ** 2))
+    return SURFACE_LAW.left(games)
 
 
-def ball_friction(ball: BallSpec) -> tuple[float, float, float]:
+def ball_friction(ball: BallSpec, law: SurfaceLaw = SURFACE_LAW) -> tuple[float, float, float]:
     """Return ``(mu_dry, mu_oil, soak in units)`` of a ball on an average lane (assumed values)."""
     full = ball.filled()
     assert full.cover is not None
     assert full.grit is not None
     assert full.games is not None
     dry, oil, soak = COVER_FACTORS[full.cover]
-    rough = surface_number(REFERENCE_GRIT) / surface_number(full.grit, full.games)
-    dry *= rough**GRIT_POWER_DRY
-    oil *= rough**GRIT_POWER_OIL
+    rough = law.number(REFERENCE_GRIT) / law.number(full.grit, full.games)
+    dry *= rough ** (GRIT_POWER_DRY * law.strength)
+    oil *= rough ** (GRIT_POWER_OIL * law.strength)
     if full.polished:
-        dry *= POLISH_DRY ** surface_left(full.games)
-        oil *= POLISH_OIL ** surface_left(full.games)
+        dry *= POLISH_DRY ** law.left(full.games)
+        oil *= POLISH_OIL ** law.left(full.games)
     return MU_DRY * dry, MU_OIL * oil, SOAK_UNITS * soak
 
 

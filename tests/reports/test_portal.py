@@ -155,7 +155,7 @@ def test_a_portal_of_many_lessons_costs_no_more_queries(
         reports.send(reports.draft_from(make_reading(session)), by=cast.carl)
     browser = as_user(cast.sam)
     # session, user, grants x2, reports, receipts, homework, wards
-    with django_assert_max_num_queries(9):
+    with django_assert_max_num_queries(10):
         browser.get(reverse("portal"))
 
 

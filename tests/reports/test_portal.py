@@ -154,7 +154,7 @@ def test_a_portal_of_many_lessons_costs_no_more_queries(
         session = make_session(cast.block, cast.sam_client, cast.carl)
         reports.send(reports.draft_from(make_reading(session)), by=cast.carl)
     browser = as_user(cast.sam)
-    # session, user, grants x2, reports, receipts, homework, wards
+    # session, user, grants x2, tickets, reports, receipts, homework, wards
     with django_assert_max_num_queries(10):
         browser.get(reverse("portal"))
 

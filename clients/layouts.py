@@ -7,8 +7,8 @@ from datetime import date
 from django.core.exceptions import ValidationError
 from django.db import models, transaction
 
-from clients import audit, drilling
-from clients.models import AuditEntry, Ball, Layout, User
+from clients import audit, drilling, gear
+from clients.models import AuditEntry, Ball, BallEvent, Layout, User
 
 # What a ball keeps of the layout that is drilled into it.
 BALL_LAYOUT = ("pin_to_pap_in", "angle_at_pin_deg", "angle_at_pap_deg")
@@ -25,6 +25,49 @@ def geometry(layout: Layout) -> drilling.Layout:
         pin=drilling.Place(layout.pin_over_in, layout.pin_up_in),
         mass_bias=mass_bias,
     )
+
+
+class Drilled(ValueError):
+    """A layout that is in the ball stays as it is; another one is made."""
+
+
+@transaction.atomic
+def save_layout(layout: Layout, *, by: User) -> Layout:
+    """Keep a new or changed layout. A second tap finds the first one's row; raises Drilled."""
+    Ball.objects.select_for_update().get(pk=layout.ball_id)
+    if layout.pk:
+        if Layout.objects.exclude(drilled_on=None).filter(pk=layout.pk).exists():
+            raise Drilled("This layout is drilled; make another one.")
+        layout.save()
+        audit.record(by, "layout.changed", layout, ball=layout.ball_id)
+        return layout
+    newest = Layout.objects.filter(ball=layout.ball_id, drilled_on=None).first()
+    if newest and _marks(newest) == _marks(layout):
+        return newest
+    layout.made_by = by
+    layout.save()
+    audit.record(by, "layout.added", layout, ball=layout.ball_id)
+    return layout
+
+
+@transaction.atomic
+def remove_layout(layout: Layout, *, by: User) -> None:
+    """Throw a plan away that nobody drilled. Raises Drilled."""
+    Ball.objects.select_for_update().get(pk=layout.ball_id)
+    if Layout.objects.exclude(drilled_on=None).filter(pk=layout.pk).exists():
+        raise Drilled("This layout is drilled: it belongs to the ball's history.")
+    audit.record(by, "layout.removed", layout, ball=layout.ball_id)
+    layout.delete()
+
+
+@transaction.atomic
+def was_drilled(layout: Layout, *, on: date, by: User) -> None:
+    """Write down that the ball came with this layout, or was drilled without a ticket."""
+    layout.refresh_from_db(fields=["drilled_on"])
+    if layout.drilled_on:
+        return
+    mark_drilled(layout, on=on, by=by)
+    gear.write_event(ball=layout.ball, kind=BallEvent.Kind.DRILLED, on=on, by=by)
 
 
 @transaction.atomic
@@ -105,6 +148,13 @@ def _allowed(ball: Ball, name: str, value: float | None) -> float | None:
     except ValidationError:
         return None
     return value
+
+
+def _marks(layout: Layout) -> tuple[object, ...]:
+    """What makes two plans one: everything that was typed."""
+    told = (f for f in Layout._meta.concrete_fields if not f.primary_key)
+    skip = ("made_on", "made_by", "drilled_on", "replaced_on", "created_at")
+    return tuple(getattr(layout, field.attname) for field in told if field.name not in skip)
 
 
 def _subject(layout: Layout) -> str:

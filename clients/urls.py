@@ -2,7 +2,19 @@
 
 from django.urls import path
 
-from clients.views import balls, clients, consents, fits, join, letters, life, people, rules, tickets
+from clients.views import (
+    balls,
+    clients,
+    consents,
+    fits,
+    join,
+    layouts,
+    letters,
+    life,
+    people,
+    rules,
+    tickets,
+)
 
 app_name = "clients"
 
@@ -26,6 +38,10 @@ urlpatterns = [
     path("balls/<int:pk>/readings/", life.reading_add, name="reading_add"),
     path("balls/<int:pk>/readings/<int:reading>/remove/", life.reading_remove, name="reading_remove"),
     path("balls/<int:pk>/pass-on/", life.pass_on, name="pass_on"),
+    path("balls/<int:pk>/layouts/new/", layouts.layout_new, name="layout_new"),
+    path("layouts/<int:pk>/edit/", layouts.layout_edit, name="layout_edit"),
+    path("layouts/<int:pk>/remove/", layouts.layout_remove, name="layout_remove"),
+    path("layouts/<int:pk>/drilled/", layouts.layout_drilled, name="layout_drilled"),
     path("gear/", balls.gear, name="gear"),
     path("gear/rules/", rules.rules, name="rules"),
     path("gear/walk-in/", clients.walkin_new, name="walkin_new"),

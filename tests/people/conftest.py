@@ -11,7 +11,7 @@ from django.utils import timezone
 from PIL import Image
 
 from clients import invitations, life, people, photos, tickets
-from clients.models import Client, FitSheet, Job, User
+from clients.models import Client, FitSheet, Job, Layout, User
 from lanes import imports, reports, shots
 from lanes.models import Homework, Report, Session
 from lanes.motion import HOUSE
@@ -28,6 +28,9 @@ def world(cast) -> SimpleNamespace:
     _reports(w)
     _shop(w)
     w.fit = FitSheet.objects.create(client=w.sam_client)
+    w.layout = Layout.objects.create(
+        ball=w.ball, pap_over_in=5.0, pap_up_in=0.5, pin_over_in=2.0, pin_up_in=2.5
+    )
     w.pattern, _ = import_pattern(HOUSE, by=w.carl)
     w.sheet = "direction,from_ft,to_ft,first_board,last_board,ml\nforward,0,30,2,38,6.5\n"
     return w

@@ -6,13 +6,11 @@ from argparse import ArgumentParser
 from dataclasses import replace
 from typing import Any
 
-import numpy as np
-
 from clients.drilling import Layout, LayoutError, Place
+from lanes.layout_sheet import orientation as orientation_of
 from lanes.management.base import NumbersCommand, bad_input, number
 from lanes.motion import BallSpec
 from lanes.motion.balls import LIMITS as BALL_LIMITS
-from lanes.motion.orientation import Orientation
 from lanes.motion.path import LIMITS as RELEASE_LIMITS
 from lanes.motion.reference import MIDDLE, REFERENCE_VERSION, on_reference_lane
 
@@ -132,7 +130,7 @@ def _flare(layout: Layout, options: dict[str, Any]) -> tuple[float | None, dict[
             "with --angle-at-pin, expected"
         )
     try:
-        orientation = _orientation(layout)
+        orientation = orientation_of(layout)
     except ValueError as error:
         raise bad_input(f"--mb-over: {error}") from None
     release = MIDDLE
@@ -158,19 +156,6 @@ def _flare(layout: Layout, options: dict[str, Any]) -> tuple[float | None, dict[
         "assumed": assumed,
         "words": words,
     }
-
-
-def _orientation(layout: Layout) -> Orientation:
-    """Return the orientation in the frame of the grip centre.
-
-    Without a mass bias the two larger moments are equal: any direction square to the pin will do.
-    """
-    pin = layout.pin.vector()
-    if layout.mass_bias is not None:
-        mass_bias = layout.mass_bias.vector()
-    else:
-        mass_bias = np.cross(pin, np.eye(3)[np.argmin(np.abs(pin))])
-    return Orientation(layout.pap.vector(), pin, mass_bias)
 
 
 def _option(name: str) -> str:

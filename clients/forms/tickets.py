@@ -10,6 +10,7 @@ from django import forms
 from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 
 from clients.day_board import workers
@@ -77,7 +78,7 @@ class TicketForm(forms.ModelForm):
         fields = self.fields
         is_new = self.instance._state.adding
         fields["kind"].choices = Kind.choices
-        own = client.balls.order_by("name") if client.pk else Ball.objects.none()
+        own = _balls_of(client, self.instance)
         fields["ball"].queryset = own
         fields["ball"].empty_label = "another ball" if is_new else "no ball named"
         undrilled = Layout.objects.filter(ball__in=own, drilled_on=None, replaced_on=None)
@@ -88,6 +89,8 @@ class TicketForm(forms.ModelForm):
         fields["assigned_to"].empty_label = "whoever begins"
         if is_new:
             fields["key"].initial = uuid.uuid4
+            if len(own) == 1 and not self.initial.get("ball"):
+                self.initial["ball"] = own[0]
             fields["due_on"].initial = timezone.localdate() + A_WEEK
         else:
             for name in ("key", "new_ball", "new_cover"):
@@ -135,6 +138,13 @@ class TicketForm(forms.ModelForm):
         if values["ball"] or not values["new_ball"]:
             return values["ball"]
         return Ball(name=values["new_ball"], cover=values["new_cover"])
+
+
+def _balls_of(client: Client, ticket: Ticket) -> QuerySet[Ball]:
+    """Return the client's balls in use, and the ticket's own though it may be retired."""
+    if client.pk is None:
+        return Ball.objects.none()
+    return client.balls.filter(Q(retired_at=None) | Q(pk=ticket.ball_id)).order_by("name")
 
 
 class WalkInTicketForm(TicketForm):

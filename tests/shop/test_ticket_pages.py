@@ -194,6 +194,17 @@ def test_what_cannot_be_taken_in_is_said_at_its_field(cast, as_user, data, field
     assert not Ticket.objects.exists()
 
 
+def test_the_only_ball_in_use_is_chosen_already_and_a_retired_one_not_offered(cast, as_user):
+    address = reverse("clients:ticket_new", args=[cast.sam_client.pk])
+    old = Ball.objects.create(client=cast.sam_client, name="Old", cover="pearl")
+    otto = as_user(cast.otto)
+    assert otto.get(address).context["form"]["ball"].value() is None
+    Ball.objects.filter(pk=old.pk).update(retired_at=timezone.localdate())
+    form = otto.get(address).context["form"]
+    assert form["ball"].value() == cast.ball.pk
+    assert list(form.fields["ball"].queryset) == [cast.ball]
+
+
 def test_nobodys_ball_but_the_clients_can_be_chosen(cast, as_user):
     address = reverse("clients:ticket_new", args=[cast.sam_client.pk])
     response = as_user(cast.otto).post(address, {"kind": "clean", "ball": cast.tess_ball.pk})

@@ -12,6 +12,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
+from typing import Any
 
 from django.conf import settings
 from django.db import transaction
@@ -234,27 +235,28 @@ def finish(ticket: Ticket, *, by: User, on: date | None = None) -> None:
     if missing:
         raise NotReady(missing)
     ball, on = ticket.ball, on or timezone.localdate()
-    if ball is None:
+    if ball is None or _has_written(ticket):
         return
-    plugged: list[int] = []
+    wrote: dict[str, Any] = {"ball": ball.pk}
     grit = _grit(ticket)
     if ticket.kind in SURFACE_KINDS and grit is not None:
-        surface = Surface(
-            ball=ball,
-            grit=grit,
-            polished=ticket.polished,
-            done_on=on,
-            ticket=ticket,
-        )
+        surface = Surface(ball=ball, grit=grit, polished=ticket.polished, done_on=on, ticket=ticket)
         gear.add_surface(surface, by=by)
+    elif ticket.kind == Kind.DRILL and ticket.layout and ticket.layout.drilled_on:
+        pass  # somebody wrote it down on the layout sheet already
     else:
         if ticket.kind == Kind.PLUG:
-            plugged = layouts.mark_plugged(ball, on=on, by=by)
+            wrote["plugged"] = layouts.mark_plugged(ball, on=on, by=by)
         if ticket.kind == Kind.DRILL and ticket.layout:
             layouts.mark_drilled(ticket.layout, on=on, by=by)
-        kind = EVENT_OF[Kind(ticket.kind)]
-        gear.write_event(ball=ball, kind=kind, on=on, by=by, ticket=ticket)
-    audit.record(by, _FINISHED, ticket, ball=ball.pk, plugged=plugged)
+            wrote["drilled"] = ticket.layout.pk
+        gear.write_event(ball=ball, kind=EVENT_OF[Kind(ticket.kind)], on=on, by=by, ticket=ticket)
+    audit.record(by, _FINISHED, ticket, **wrote)
+
+
+def _has_written(ticket: Ticket) -> bool:
+    by_ticket = (BallEvent.objects.filter(ticket=ticket), Surface.objects.filter(ticket=ticket))
+    return any(lines.exists() for lines in by_ticket)
 
 
 def _grit(ticket: Ticket) -> int | None:
@@ -265,12 +267,14 @@ def _grit(ticket: Ticket) -> int | None:
 
 
 def _unfinish(ticket: Ticket, *, by: User) -> None:
+    """Take out of the ball's history what this ticket wrote, and nothing that another hand did."""
+    finished = _entries(ticket).filter(action=_FINISHED).first()
+    wrote = finished.data if finished else {}
     gear.take_back_written_by(ticket, by=by)
-    if ticket.kind == Kind.DRILL and ticket.layout:
+    if ticket.layout and wrote.get("drilled") == ticket.layout.pk:
         layouts.unmark_drilled(ticket.layout, by=by)
-    wrote = _entries(ticket).filter(action=_FINISHED).first()
-    if wrote and ticket.ball and wrote.data["plugged"]:
-        layouts.unmark_plugged(ticket.ball, layouts=wrote.data["plugged"], by=by)
+    if ticket.ball and wrote.get("plugged"):
+        layouts.unmark_plugged(ticket.ball, layouts=wrote["plugged"], by=by)
 
 
 # What the client hears of it.

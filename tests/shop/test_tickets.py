@@ -291,6 +291,19 @@ def test_plugging_ends_the_layout_and_can_be_taken_back(cast):
     assert layout.replaced_on is None
 
 
+def test_a_layout_that_was_marked_by_hand_is_not_written_twice_nor_taken_back(cast):
+    layout = make_layout(cast.ball)
+    ticket = take_in(cast, Kind.DRILL)
+    assert ticket.layout == layout
+    layouts.was_drilled(layout, on=timezone.localdate(), by=cast.carl)
+    ticket = to_ready(ticket, cast.otto)
+    assert BallEvent.objects.get(kind="drilled").by == cast.carl
+    tickets.step_back(ticket, seen=Status.READY, by=cast.otto)
+    layout.refresh_from_db()
+    assert layout.drilled_on == timezone.localdate()
+    assert BallEvent.objects.filter(kind="drilled").count() == 1
+
+
 def test_a_number_that_no_ball_can_keep_is_left_out(cast):
     """A pin beyond the VAL has a negative angle at the PAP, which a ball's field does not take."""
     layout = make_layout(cast.ball, pin_over_in=7.0)

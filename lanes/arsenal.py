@@ -37,7 +37,6 @@ from lanes.motion import (
     launch_for_target,
     roll,
 )
-from lanes.motion.hook import hook_seen_ft
 from lanes.motion.reference import (
     ARROWS,
     LAST_FT,
@@ -87,7 +86,6 @@ class Mapped:
     ball: Ball
     spec: BallSpec
     path: RigidPath
-    hook_seen_ft: float | None
     last_20ft_boards: float | None
     doubt_boards: float
     series: int = 1
@@ -219,7 +217,6 @@ def on_the_map(ball: Ball, spec: BallSpec, release: Release) -> Mapped:
         ball=ball,
         spec=spec,
         path=path,
-        hook_seen_ft=hook_seen_ft(path, release),
         last_20ft_boards=_covered(path),
         doubt_boards=doubt_boards(spec, release),
     )
@@ -309,11 +306,11 @@ def _picture(client: Client, ordered: Sequence[Mapped]) -> LanePicture:
         points = zip(one.path.path_ft.tolist(), one.path.path_board.tolist(), strict=True)
         picture.add_path(points, str(one.ball), series=one.series, dash=one.dash)
     for one in ordered:
-        if one.hook_seen_ft is not None:
-            board = float(np.interp(one.hook_seen_ft, one.path.path_ft, one.path.path_board))
+        if one.path.hook_start_ft is not None:
+            board = float(np.interp(one.path.hook_start_ft, one.path.path_ft, one.path.path_board))
             picture.add_mark(
                 board,
-                one.hook_seen_ft,
+                one.path.hook_start_ft,
                 f"{one.ball}: hook can be seen",
                 series=one.series,
                 key="hook can be seen",

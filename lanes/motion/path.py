@@ -62,6 +62,9 @@ from .kernel import (
 # (tests/motion/test_path_accuracy.py); a step takes no longer than this.
 LONGEST_STEP = 0.15  # s
 TRACK_STEP = 0.005  # s; where the path itself is wanted, so that it draws smoothly
+# Boards off the line of launch at which a hook is seen: twice a trained eye's error of a board
+# (assumed; a coaching page says that half a board cannot be told apart at 60 ft).
+HOOK_SEEN_BOARDS = 2.0
 BLOCK = 4096  # paths traced at a time: what lies between the kernel and the answer stays small
 
 # Where the reduced model is asked about; outside these a release is a typing error.
@@ -214,10 +217,10 @@ class Path:
 
     Boards in the bowler's own count, distances in ft from the foul line. ``breakpoint_board`` and
     ``breakpoint_ft`` are ``None`` where the point nearest the strong-side gutter is an end of the
-    path. ``hook_start_ft`` is where the friction passes half of the most that the ball meets while
-    it slips, the last time before it meets it (burnt heads are no hook); ``roll_start_ft`` where
-    slip ends, ``None`` if that is not before the pins. A ball in the gutter has ``gutter_at_ft``, a
-    path that ends there, and nothing beyond.
+    path. ``hook_start_ft`` is where a watcher sees the hook begin: the ball is two boards off
+    the line of its launch, ``None`` if it never is before it rolls; ``roll_start_ft`` where slip
+    ends, ``None`` if that is not before the pins. A ball in the gutter has ``gutter_at_ft``, a path
+    that ends there, and nothing beyond.
     """
 
     arrows_board: float | None
@@ -319,15 +322,14 @@ def roll(release: Release, ball: BallSpec, lane: Lane) -> Path:
         [[release.laydown, release.launch_deg, release.speed_mph, release.rev_rpm]], dtype=float
     )
     start = starts_from(launch, release.rotation_deg, release.tilt_deg, BALL_RADIUS_M)[0]
-    return _path_from(slide(start, ball.k, lane, ft_to_m(HEAD_PIN_FT)), lane)
+    return _path_from(slide(start, ball.k, lane, ft_to_m(HEAD_PIN_FT)))
 
 
-def _path_from(slid: Slide, lane: Lane) -> Path:
+def _path_from(slid: Slide) -> Path:
     start, heading = slid.start, slid.heading
     time, x, y, s = slid.track.T
     speed = np.hypot(start[1] - heading[0] * s, start[2] - heading[1] * s)
-    slips = bool(np.any(heading != 0.0))
-    return Path(**path_fields(time, x, y, speed, slid.found, slips, lane))
+    return Path(**path_fields(time, x, y, speed, slid.found, float(start[1] / start[2])))
 
 
 def path_fields(
@@ -336,20 +338,20 @@ def path_fields(
     y: NDArray[np.float64],
     speed: NDArray[np.float64],
     out: NDArray[np.float64],
-    slips: bool,
-    lane: Lane,
+    slope: float,
 ) -> dict[str, Any]:
     """Return the fields of ``Path`` from a track in SI and the results of its kernel.
 
-    ``out`` holds at least ``kernel.RESULTS`` numbers; ``slips`` is false for a ball that rolls from
-    the foul line.
+    ``out`` holds at least ``kernel.RESULTS`` numbers; ``slope`` is how far across the lane the line
+    of launch goes for each metre down it.
     """
     gutter_y = _number(out[GUTTER_Y])
     end_y = float(y[-1]) if gutter_y is None else gutter_y
     roll_y = _number(out[ROLL_Y])
     if roll_y is not None and roll_y >= end_y:
         roll_y = None
-    hook_y = _hook_start(x, y, roll_y, end_y, lane) if slips else None
+    last = end_y if roll_y is None else min(roll_y, end_y)
+    hook_y = _hook_start(x, y, slope, last)
     feet = np.append(np.arange(0.0, math.ceil(end_y / FOOT_M - 1e-9)), end_y / FOOT_M)
     at = feet * FOOT_M
     phases = [
@@ -387,18 +389,18 @@ def path_fields(
 def _hook_start(
     x: NDArray[np.float64],
     y: NDArray[np.float64],
-    roll_y: float | None,
-    end_y: float,
-    lane: Lane,
+    slope: float,
+    last: float,
 ) -> float | None:
-    last = end_y if roll_y is None else roll_y
-    slipping = y <= last
-    if not slipping.any():
+    """Return where the track first leaves the line of its launch by ``HOOK_SEEN_BOARDS``."""
+    off = np.abs(x - x[0] - slope * (y - y[0]))
+    beyond = np.flatnonzero(off >= HOOK_SEEN_BOARDS * BOARD_M)
+    if not len(beyond):
         return None
-    mu = lane.mu(x[slipping], y[slipping])
-    most = int(np.argmax(mu))
-    below = np.flatnonzero(mu[:most] < 0.5 * mu[most])
-    return float(y[slipping][below[-1] + 1 if len(below) else 0])
+    i = int(beyond[0])
+    share = (HOOK_SEEN_BOARDS * BOARD_M - off[i - 1]) / (off[i] - off[i - 1])
+    place = float(y[i - 1] + share * (y[i] - y[i - 1]))
+    return place if place <= last else None
 
 
 def _number(value: float) -> float | None:

@@ -188,8 +188,8 @@ def roll_rigid(
     start = rigid_starts(launch, release.rotation_deg, release.tilt_deg, orientation)[0]
     fallen = tumble(start, moments(ball), lane, ft_to_m(HEAD_PIN_FT), resistance=resistance)
     time, x, y, vx, vy = fallen.track[:, :5].T
-    slips = bool(fallen.track[0, 10] == 0.0)
-    fields = path_fields(time, x, y, np.hypot(vx, vy), fallen.found, slips, lane)
+    slope = float(vx[0] / vy[0])
+    fields = path_fields(time, x, y, np.hypot(vx, vy), fallen.found, slope)
     turning = _turning(fields["path_ft"] * FOOT_M, fallen.track)
     rings = _rings(fallen.rings, orientation)
     if fields["gutter_at_ft"] is not None:

@@ -26,7 +26,6 @@ from numpy.typing import NDArray
 from .balls import BallSpec
 from .constants import CALIBRATION
 from .friction import SURFACE_LAW, SurfaceLaw, ball_friction, lane_friction
-from .hook import hook_seen_ft
 from .path import Release, roll
 from .reference import REFERENCE_FILM
 
@@ -74,6 +73,10 @@ class Settling:
     @property
     def is_fitted(self) -> bool:
         return self.readings >= FEWEST_READINGS
+
+    @property
+    def scatter_percent(self) -> int | None:
+        return None if self.scatter is None else round(100 * self.scatter)
 
     def interval(self, name: str) -> tuple[float, float]:
         """Return the range that holds 8 of 10 draws of one of ``NAMES``."""
@@ -221,9 +224,8 @@ def _curve(ball: BallSpec, release: Release) -> HookCurve | None:
     for away in np.linspace(-_SPAN, _SPAN, _CURVE_POINTS):
         mu_oil, mu_dry = math.exp(middle + away), lane.mu_dry * math.exp(away * dry_to_oil)
         path = roll(release, fresh, replace(lane, mu_oil=mu_oil, mu_dry=mu_dry))
-        seen = hook_seen_ft(path, release)
-        if seen is not None:
-            found.append((middle + float(away), seen))
+        if path.hook_start_ft is not None:
+            found.append((middle + float(away), path.hook_start_ft))
     if len(found) < 3:
         return None
     ln_mu, ft = np.array(found).T

@@ -53,7 +53,7 @@ def test_a_mistyped_ball_shows_the_problem_and_the_rest_of_the_page(cast, as_use
     cast.ball.save()
     page = page_of(as_user(cast.otto), cast.ball)
     assert "likely mistyped: intermediate_in" in page
-    assert "Surface history" in page
+    assert "Its life" in page
 
 
 @pytest.mark.parametrize("who", ["otto", "carl", "olive"])

@@ -15,7 +15,6 @@ from clients.models import Ball, Surface
 from lanes import arsenal
 from lanes.motion import POCKET, BallSpec, Release, UniformLane, roll, roll_rigid
 from lanes.motion.geometry import BALL_RADIUS_M, BOARD_M, FOOT_M
-from lanes.motion.hook import hook_seen_ft
 from lanes.motion.reference import MIDDLE, on_reference_lane, reaction
 
 G = 9.80665
@@ -25,33 +24,33 @@ MPH = 0.44704
 # Where a hook is seen.
 
 
-@pytest.mark.parametrize("boards", [1.0, 2.0, 4.0])
-def test_on_one_friction_the_hook_is_seen_where_the_parabola_says(boards):
+@pytest.mark.parametrize("mu", [0.03, 0.06, 0.12])
+def test_on_one_friction_the_hook_is_seen_where_the_parabola_says(mu):
     # A sliding ball on one friction runs a parabola (any textbook on rotating bodies): the
     # acceleration is mu g along the slip, which keeps its direction. Sent straight with the axis
     # turned by 90 deg, slip is v forward and r omega sideways.
-    mu, v, revs = 0.06, 17.0 * MPH, 300.0
+    boards, v, revs = 2.0, 17.0 * MPH, 300.0
     release = Release(17.0, revs, 90.0, 0.0, laydown=15.0, launch_deg=0.0)
     path = roll(release, BallSpec("x"), UniformLane(mu))
     side = revs * 2 * math.pi / 60 * BALL_RADIUS_M
     slip = math.hypot(v, side)
     t = math.sqrt(2 * boards * BOARD_M * slip / (mu * G * side))
     expected = (v * t - 0.5 * mu * G * v / slip * t**2) / FOOT_M
-    assert hook_seen_ft(path, release, boards) == pytest.approx(expected, abs=0.1)
+    assert path.hook_start_ft == pytest.approx(expected, abs=0.02)
 
 
 def test_the_line_is_the_one_that_the_ball_was_sent_on():
     straight = Release(17.0, 300.0, 90.0, 0.0, laydown=15.0, launch_deg=0.0)
     slanted = replace(straight, launch_deg=2.0)
     lane = UniformLane(0.06)
-    one, other = (hook_seen_ft(roll(r, BallSpec("x"), lane), r) for r in (straight, slanted))
+    one, other = (roll(r, BallSpec("x"), lane).hook_start_ft for r in (straight, slanted))
     # Turned by 2 deg: the path is the same parabola, seen along the lane instead of along the line.
     assert other == pytest.approx(one, abs=0.25)
 
 
 def test_a_ball_that_never_leaves_its_line_has_no_hook():
     release = Release(17.0, 0.0, 0.0, 0.0, laydown=15.0, launch_deg=0.0)
-    assert hook_seen_ft(roll(release, BallSpec("x"), UniformLane(0.06)), release) is None
+    assert roll(release, BallSpec("x"), UniformLane(0.06)).hook_start_ft is None
 
 
 # The map.

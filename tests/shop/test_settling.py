@@ -12,7 +12,6 @@ from scipy import optimize
 from lanes.motion import BallSpec
 from lanes.motion.constants import CALIBRATION
 from lanes.motion.friction import SURFACE_LAW, SurfaceLaw, ball_friction, surface_number
-from lanes.motion.hook import hook_seen_ft
 from lanes.motion.reference import MIDDLE, on_reference_lane
 from lanes.motion.settling import (
     FEWEST_READINGS,
@@ -73,7 +72,7 @@ def test_the_curve_is_where_the_rigid_balls_hook_is_seen(ball):
     curve = hook_curve(ball, MIDDLE)
     for grit, polished, games in ((200, False, 0), (1000, False, 5), (5000, True, 2), (500, 0, 60)):
         used = replace(ball, grit=float(grit), polished=bool(polished), games=float(games))
-        rigid = hook_seen_ft(on_reference_lane(used, MIDDLE), MIDDLE)
+        rigid = on_reference_lane(used, MIDDLE).hook_start_ft
         assert curve.at(math.log(ball_friction(used)[1])) == pytest.approx(rigid, abs=0.1)
     assert all(np.diff(curve.ft) < 0)
 
@@ -120,7 +119,7 @@ def test_the_wanted_hook_is_where_the_rigid_ball_then_hooks():
     for wanted in (28.5, 30.0, 31.5):
         grit = grit_for(curve, ball, SURFACE_LAW, wanted)
         path = on_reference_lane(replace(ball, grit=grit, games=0.0), MIDDLE)
-        assert hook_seen_ft(path, MIDDLE) == pytest.approx(wanted, abs=0.1)
+        assert path.hook_start_ft == pytest.approx(wanted, abs=0.1)
 
 
 # The fit.

@@ -78,9 +78,10 @@ class Figure:
 class Reaction:
     """What one ball does on the reference lane.
 
-    ``hook_start_ft`` is where it is two boards off the line of its launch, ``roll_start_ft`` where slip ends, ``last_20ft_boards`` how far it moves toward the weak side in
-    the last 20 ft before the head pin, ``entry_angle_deg`` its direction there, ``flare_in`` the
-    widest distance between first and last ring of oil.
+    ``hook_start_ft`` is where it is two boards off the line of its launch, ``roll_start_ft`` where
+    slip ends, ``last_20ft_boards`` how far it moves toward the weak side in the last 20 ft before
+    the head pin, ``entry_angle_deg`` its direction there, ``flare_in`` the widest distance between
+    first and last ring of oil.
     """
 
     hook_start_ft: Figure

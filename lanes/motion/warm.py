@@ -52,7 +52,7 @@ def compiled() -> int:
 
 
 def _drop_stale() -> None:
-    folder = Path(kernel.trace.stats.cache_path)
+    folder = Path(kernel.trace.stats.cache_path or ".")
     sources = [Path(__file__).with_name(f"{name}.py").read_bytes() for name in SOURCES]
     now = hashlib.sha256(b"".join(sources)).hexdigest()
     kept = folder / _FINGERPRINT

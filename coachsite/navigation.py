@@ -17,6 +17,7 @@ def navigation(request: HttpRequest) -> dict[str, list[tuple[str, str]]]:
         menu += [("clients:list", "Clients"), ("lanes:sessions", "Sessions")]
     if user.is_staff_member:
         menu += [("clients:gear", "Arsenal"), ("clients:shop", "Shop tickets")]
+        menu.append(("lanes:surface_plan", "Surface plan"))
         menu += [("lanes:patterns", "Pattern sheets")]
         menu += [("lanes:try_shot", "Try a shot"), ("lanes:centres", "Centres")]
     if user.is_coach:

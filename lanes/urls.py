@@ -14,6 +14,7 @@ from lanes.views import (
     reports,
     sessions,
     shots,
+    surface_plan,
     try_shot,
 )
 
@@ -30,6 +31,13 @@ urlpatterns = [
     path("patterns/<int:pk>/", patterns.pattern, name="pattern"),
     path("patterns/<int:pk>/sheet.csv", patterns.pattern_csv, name="pattern_csv"),
     path("layouts/<int:pk>/", layout_sheet.layout, name="layout"),
+    path("surfaces/", surface_plan.plan, name="surface_plan"),
+    path("balls/<int:pk>/surface-plan/", surface_plan.ball_plan, name="ball_plan"),
+    path(
+        "balls/<int:pk>/surface-plan/ticket/",
+        surface_plan.ticket_from_plan,
+        name="plan_ticket",
+    ),
     path("try/", try_shot.try_shot, name="try_shot"),
     path("clients/<int:pk>/arsenal/", arsenal.arsenal_map, name="arsenal"),
     path("sessions/", sessions.session_list, name="sessions"),

@@ -7,6 +7,7 @@ the mean of the newest. A number typed into the client's form is a measurement t
 from __future__ import annotations
 
 from datetime import date
+from typing import Any
 
 from django.db import transaction
 
@@ -21,6 +22,16 @@ FIELDS = ("pap_over_in", "pap_up_in")
 def of_repeats(repeats: list[list[float]]) -> Measured:
     """Return mean and scatter of the repeats of an axis point, `[[over, up], ...]` in inches."""
     return measured([Place(over, up) for over, up in repeats])
+
+
+def facts(point: AxisPoint) -> dict[str, Any]:
+    """Return a measurement for the client file."""
+    return {
+        "method": point.method,
+        "repeats_in": point.repeats,
+        "measured_on": point.measured_on.isoformat(),
+        "note": point.note,
+    }
 
 
 @transaction.atomic

@@ -21,6 +21,7 @@ from clients.drilling import (
 )
 from clients.drilling.holes import ASSUMED_BRIDGE_IN
 from clients.drilling.rules import Finding
+from clients.drilling.sphere import distance_in
 from clients.models import Client, FitSheet, Layout
 
 # Under this a wall may break out (common practice, no source; the shop's own eye decides).
@@ -38,6 +39,8 @@ class DrillingSheet:
     density_g_cm3: float | None = None
     findings: list[Finding] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    # Names of the holes whose drill cuts the pin's mark.
+    through_pin: list[str] = field(default_factory=list)
 
     @property
     def thin_walls(self) -> list[Wall]:
@@ -80,7 +83,9 @@ def drilling_sheet(layout: Layout) -> DrillingSheet:
             weights=after,
             on=layout.drilled_on or timezone.localdate(),
         )
-    return DrillingSheet(holes, walls(holes), before, after, density, findings, notes)
+    pin = Place(layout.pin_over_in, layout.pin_up_in).vector()
+    through = [h.name for h in holes if distance_in(h.mouth, pin, h.around_in) < h.edge_in]
+    return DrillingSheet(holes, walls(holes), before, after, density, findings, notes, through)
 
 
 def _holes(fit: FitSheet | None, layout: Layout, notes: list[str]) -> list[Hole]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.db import transaction
 
 from clients import audit, inches
@@ -49,6 +51,23 @@ def drills(sheet: FitSheet) -> list[Drill]:
         )
         for hole in sheet.holes.all()
     ]
+
+
+def facts(sheet: FitSheet) -> dict[str, Any]:
+    """Return a sheet for the client file, inches as decimals; what is not told is left out."""
+    told: dict[str, Any] = {
+        "grip": sheet.grip,
+        "made_on": sheet.made_on.isoformat(),
+        "note": sheet.note,
+    }
+    if sheet.bridge_in is not None:
+        told["bridge_in"] = sheet.bridge_in
+    holes = [
+        {"finger": hole.finger}
+        | {name: value for name in _HOLE if (value := getattr(hole, name)) not in (None, "")}
+        for hole in sheet.holes.all()
+    ]
+    return told | {"holes": holes}
 
 
 def changes(old: FitSheet, new: FitSheet) -> list[str]:

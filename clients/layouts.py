@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import models, transaction
@@ -12,6 +13,18 @@ from clients.models import AuditEntry, Ball, BallEvent, Layout, User
 
 # What a ball keeps of the layout that is drilled into it.
 BALL_LAYOUT = ("pin_to_pap_in", "angle_at_pin_deg", "angle_at_pap_deg")
+_NUMBERS = (
+    "pap_over_in",
+    "pap_up_in",
+    "pin_over_in",
+    "pin_up_in",
+    "mb_over_in",
+    "mb_up_in",
+    "cg_over_in",
+    "cg_up_in",
+    "top_weight_oz",
+    "density_g_cm3",
+)
 _DRILLED = "layout.drilled"
 
 
@@ -25,6 +38,14 @@ def geometry(layout: Layout) -> drilling.Layout:
         pin=drilling.Place(layout.pin_over_in, layout.pin_up_in),
         mass_bias=mass_bias,
     )
+
+
+def facts(layout: Layout) -> dict[str, Any]:
+    """Return a layout for the client file; what is not told is left out."""
+    days = ("made_on", "drilled_on", "replaced_on")
+    told = {name: value for name in _NUMBERS if (value := getattr(layout, name)) is not None}
+    told |= {name: day.isoformat() for name in days if (day := getattr(layout, name))}
+    return told | ({"note": layout.note} if layout.note else {})
 
 
 class Drilled(ValueError):
@@ -151,10 +172,8 @@ def _allowed(ball: Ball, name: str, value: float | None) -> float | None:
 
 
 def _marks(layout: Layout) -> tuple[object, ...]:
-    """What makes two plans one: everything that was typed."""
-    told = (f for f in Layout._meta.concrete_fields if not f.primary_key)
-    skip = ("made_on", "made_by", "drilled_on", "replaced_on", "created_at")
-    return tuple(getattr(layout, field.attname) for field in told if field.name not in skip)
+    """Return what makes two plans one: everything that was typed."""
+    return layout.fit_id, layout.note, *(getattr(layout, name) for name in _NUMBERS)
 
 
 def _subject(layout: Layout) -> str:

@@ -9,7 +9,7 @@ from django.db import transaction
 from django.db.models import Prefetch
 from django.utils import timezone
 
-from clients import audit, axis_points
+from clients import audit, axis_points, fits, layouts
 from clients.models import Ball, Client, User
 
 # Two clients of one name within this time are one client and a second tap on the button.
@@ -52,12 +52,24 @@ def change_client(client: Client, *, by: User, fields: list[str]) -> None:
 
 
 def client_facts(client: Client) -> dict[str, Any]:
-    """Return the client file: hand, release, PAP and balls in use. What is unknown is left out."""
-    in_use = Ball.objects.filter(retired_at=None).prefetch_related("surfaces").order_by("name")
-    [client] = Client.objects.filter(pk=client.pk).prefetch_related(Prefetch("balls", in_use))
+    """Return the client file: hand, release, PAP, fit and balls in use.
+
+    What is unknown is left out. The shop's part, fit sheets, axis points and layouts, is there to
+    be kept; a reading of a session passes over it.
+    """
+    in_use = (
+        Ball.objects.filter(retired_at=None)
+        .prefetch_related("surfaces", "layouts")
+        .order_by("name")
+    )
+    [client] = Client.objects.filter(pk=client.pk).prefetch_related(
+        Prefetch("balls", in_use), "fit_sheets__holes", "axis_points"
+    )
     return {
         "hand": client.hand,
         **_known(client, RELEASE),
+        **_not_empty("fit_sheets", [fits.facts(s) for s in client.fit_sheets.all()]),
+        **_not_empty("axis_points", [axis_points.facts(p) for p in client.axis_points.all()]),
         "balls": [_ball_facts(ball) for ball in client.balls.all()],
     }
 
@@ -66,7 +78,12 @@ def _ball_facts(ball: Ball) -> dict[str, Any]:
     facts: dict[str, Any] = {"name": ball.name, "cover": ball.cover}
     if ball.surface:
         facts |= {"grit": ball.surface.grit, "polished": ball.surface.polished}
-    return facts | _known(ball, BALL_NUMBERS)
+    facts |= _known(ball, BALL_NUMBERS)
+    return facts | _not_empty("layouts", [layouts.facts(one) for one in ball.layouts.all()])
+
+
+def _not_empty(name: str, rows: list[dict[str, Any]]) -> dict[str, Any]:
+    return {name: rows} if rows else {}
 
 
 def _known(thing: Client | Ball, names: tuple[str, ...]) -> dict[str, Any]:

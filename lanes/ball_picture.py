@@ -107,8 +107,11 @@ class BallView:
         for hole in holes:
             rim = self.seen(circle(hole.mouth, hole.edge_in / hole.around_in * 2.0 * math.pi))
             d = "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y, _ in rim) + "Z"
-            _, _, depth = self.seen(hole.mouth)
-            self.spots.append(Spot(d, "hole", bool(depth < 0.0)))
+            hidden = bool(self.seen(hole.mouth)[2] < 0.0)
+            self.spots.append(Spot(d, "hole", hidden))
+            if not hidden:  # no label lies on it
+                (left, top, _), (right, bottom, _) = rim.min(axis=0), rim.max(axis=0)
+                self._taken.append((float(left), float(top), float(right), float(bottom)))
 
     def add_mark(self, place: Place, kind: str, label: str) -> None:
         """Put a mark at a place; its label goes where there is room."""

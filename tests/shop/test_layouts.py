@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 import re
 from datetime import date
@@ -13,9 +14,10 @@ from django.urls import reverse
 from clients import layouts
 from clients.drilling import Place
 from clients.drilling_sheet import drilling_sheet
-from clients.models import Ball, BallEvent, FitHole, FitSheet, Layout
+from clients.models import AxisPoint, Ball, BallEvent, FitHole, FitSheet, Layout
 from lanes.ball_picture import RADIUS
 from lanes.layout_sheet import HoleClearance, layout_sheet
+from lanes.reading.client import parse_client
 
 ANGLES = {
     "by": "angles",
@@ -219,6 +221,37 @@ def test_holes_that_meet_are_warned_of(cast, as_user, plan):
     FitHole.objects.exclude(finger="thumb").update(lateral_in=0.0, depth_in=2.0)
     html = as_user(cast.otto).get(url("lanes:layout", plan.pk)).content.decode()
     assert "The holes of middle and ring run into each other" in html
+
+
+def test_a_hole_through_the_pin_is_warned_of(cast, as_user, plan):
+    ring = next(hole for hole in drilling_sheet(plan).holes if hole.name == "ring")
+    at = ring.place
+    for off, warned in ((0.9 * ring.edge_in, True), (1.1 * ring.edge_in, False)):
+        Layout.objects.update(pin_over_in=at.over_in, pin_up_in=at.up_in + off)
+        html = as_user(cast.otto).get(url("lanes:layout", plan.pk)).content.decode()
+        assert ("The ring hole goes through the pin." in html) is warned
+
+
+def test_the_client_file_takes_the_shops_book_along(cast, as_user, plan):
+    AxisPoint.objects.create(client=cast.sam_client, repeats=[[5.0, 0.5]])
+    data = as_user(cast.carl).get(url("clients:facts", cast.sam_client.pk)).content
+    facts = json.loads(data)
+    assert [hole["finger"] for hole in facts["fit_sheets"][0]["holes"]] == [
+        "thumb", "middle", "ring"
+    ]  # fmt: skip
+    assert facts["axis_points"][0]["repeats_in"] == [[5.0, 0.5]]
+    assert facts["balls"][0]["layouts"][0]["pin_up_in"] == 2.5
+    # And a reading of a session takes the file as before.
+    client, [ball] = parse_client(data)
+    assert (client.hand, ball.name) == ("right", "A")
+
+
+def test_deleting_a_client_takes_the_shops_book_along(cast, plan, fit):
+    AxisPoint.objects.create(client=cast.sam_client, repeats=[[5.0, 0.5]])
+    cast.session.delete()
+    cast.sam_client.delete()
+    for model in (Layout, FitSheet, FitHole, AxisPoint):
+        assert not model.objects.exists()
 
 
 # The drawing.

@@ -10,11 +10,12 @@ import pytest
 from django.conf import settings
 from django.core.management import call_command
 
-from clients.models import Ball, Client, Mail, Ticket, User
-from coachsite.demo import history, tickets
+from clients.models import Ball, Client, Layout, Mail, Ticket, User
+from coachsite.demo import fits, history, tickets
 from coachsite.demo import load as demo
 from coachsite.demo.bowling import Plan, bowl
 from coachsite.demo.scenario import BOWLERS, MODELS
+from lanes.layout_sheet import layout_sheet
 from lanes.models import Answer, Homework, Pattern, Report, Session, Shot
 from lanes.motion import HOUSE, BallSpec
 from lanes.reading import scoring
@@ -153,3 +154,20 @@ def test_a_demo_whose_owner_took_another_e_mail_is_not_loaded_again() -> None:
     demo.load(seed=39)
     User.objects.filter(email="orla@demo.invalid").update(email="orla@example.org")
     assert demo.is_loaded()
+
+
+@pytest.mark.django_db
+def test_two_clients_have_fit_axis_point_and_layout_and_the_sessions_stay_true() -> None:
+    demo.load(seed=39)
+    before = {ball.pk: ball.pin_to_pap_in for ball in Ball.objects.all()}
+    fits.write()
+    tickets.write()
+    assert set(Layout.objects.values_list("ball__client__hand", flat=True)) == {"right", "left"}
+    for layout in Layout.objects.select_related("ball__client", "fit"):
+        layout.full_clean()
+        assert layout_sheet(layout).drilling.after is not None
+        assert not layout_sheet(layout).drilling.thin_walls
+        own = before[layout.ball_id]
+        assert layout.ball.pin_to_pap_in == (None if own is None else pytest.approx(own, abs=1e-4))
+    # The ticket that waits for the drill has its plan.
+    assert Ticket.objects.get(kind="drill").layout == Layout.objects.get(drilled_on=None)

@@ -109,10 +109,9 @@ class Overlap:
 
     def __str__(self) -> str:
         return (
-            f"{self.one.ball} and {self.other.ball} do the same: their paths are nowhere more than "
+            f"{self.one.ball} and {self.other.ball} do the same: nowhere more than "
             f"{self.apart_boards:.1f} boards apart, and the doubt of a measured release alone "
-            f"moves a ball by {self.doubt_boards:.1f}. One of the two can stay at home, or have "
-            "another surface."
+            f"moves a ball by {self.doubt_boards:.1f}."
         )
 
 

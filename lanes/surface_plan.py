@@ -363,8 +363,25 @@ class Wanted:
     never: float
 
     @property
+    def about(self) -> int | None:
+        return _two_figures(self.grit)
+
+    @property
+    def about_low(self) -> int | None:
+        return _two_figures(self.low)
+
+    @property
+    def about_high(self) -> int | None:
+        return _two_figures(self.high)
+
+    @property
     def never_percent(self) -> int:
         return round(100 * self.never)
+
+
+def _two_figures(number: float | None) -> int | None:
+    """No cover is known to the last figure of its grit."""
+    return None if number is None else int(float(f"{number:.2g}"))
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from django.views.decorators.http import require_GET
 
 from clients.models import Client
 from lanes import arsenal
+from lanes.motion.reference import ARROWS, LAYDOWN
 
 
 @require_GET
@@ -16,6 +17,8 @@ def arsenal_map(request: HttpRequest, pk: int) -> HttpResponse:
     ctx = {
         "client": client,
         "arsenal": arsenal.arsenal_of(client),
+        "laydown": LAYDOWN,
+        "arrows": ARROWS,
         "gap_boards": arsenal.GAP_BOARDS,
         "doubts": arsenal.DOUBTS,
         # A release is the lessons'; the shop sees what it does to the balls.

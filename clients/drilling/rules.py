@@ -1,7 +1,7 @@
 """Published limits on balls and drilling, as data: rules.csv, one row a limit.
 
-A row holds a quantity, the weights of ball it is for (over ``from_lb``... see below), the days on
-which it is in force, the limit, and where it was seen. ``strength`` tells how far to trust it:
+A row holds a quantity, the weights of ball it is for (see below), the days on which it is in force,
+the limit, and where it was seen. ``strength`` tells how far to trust it:
 
 - ``published``   seen in the source or in a summary of it;
 - ``reported``    second hand;

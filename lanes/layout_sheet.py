@@ -31,6 +31,7 @@ _RELEASE = {
     "rotation_deg": ("rotation", "deg"),
     "tilt_deg": ("tilt", "deg"),
 }
+_FACTS = {"rg_in": "RG", "differential_in": "differential", "mass_lb": "weight"}
 
 
 @dataclass(frozen=True)
@@ -190,17 +191,15 @@ def _release(client: Client, spec: BallSpec) -> tuple[Release, str, str]:
         f"{label} {getattr(release, name):g} {unit}" for name, (label, unit) in _RELEASE.items()
     )
     assumed = [f"the client's {', '.join(missing)}: ordinary"] if missing else []
-    layout_facts = ("pin_to_pap_in",)
-    facts = [name for name in spec.assumed if name not in layout_facts]
+    full = spec.filled()
+    facts = []
+    for name in spec.assumed:
+        if name != "pin_to_pap_in":  # the layout tells that
+            value = getattr(full, name)
+            told = value if isinstance(value, str) else f"{value:g}"
+            facts.append(f"{_FACTS.get(name, name)} {told}")
     if facts:
-        full = spec.filled()
-        named = {"rg_in": "RG", "differential_in": "differential", "mass_lb": "weight"}
-        assumed.append(
-            "the ball's "
-            + ", ".join(f"{named.get(name, name)} {getattr(full, name):g}"
-                        if not isinstance(getattr(full, name), str)
-                        else f"{name} {getattr(full, name)}" for name in facts)
-        )  # fmt: skip
+        assumed.append(f"the ball's {', '.join(facts)}")
     return release, words, "; ".join(assumed)
 
 

@@ -9,9 +9,10 @@ from io import StringIO
 import pytest
 from django.conf import settings
 from django.core.management import call_command
+from django.utils import timezone
 
-from clients.models import Ball, Client, Layout, Mail, Ticket, User
-from coachsite.demo import fits, history, tickets
+from clients.models import Ball, BallEvent, Client, Layout, Mail, SurfaceReading, Ticket, User
+from coachsite.demo import fits, history, lives, tickets
 from coachsite.demo import load as demo
 from coachsite.demo.bowling import Plan, bowl
 from coachsite.demo.scenario import BOWLERS, MODELS
@@ -20,6 +21,7 @@ from lanes.models import Answer, Homework, Pattern, Report, Session, Shot
 from lanes.motion import HOUSE, BallSpec
 from lanes.reading import scoring
 from lanes.shots import logged_shots
+from lanes.surface_plan import plan_for, shops_settling
 
 
 @pytest.mark.django_db
@@ -171,3 +173,17 @@ def test_two_clients_have_fit_axis_point_and_layout_and_the_sessions_stay_true()
         assert layout.ball.pin_to_pap_in == (None if own is None else pytest.approx(own, abs=1e-4))
     # The ticket that waits for the drill has its plan.
     assert Ticket.objects.get(kind="drill").layout == Layout.objects.get(drilled_on=None)
+
+
+@pytest.mark.django_db
+def test_the_balls_have_a_life_once_and_the_shops_meter_is_in_use() -> None:
+    demo.load(seed=39)
+    lives.write()
+    assert lives.are_written()
+    for event in BallEvent.objects.all():
+        event.full_clean()
+        assert event.on <= timezone.localdate()
+    for reading in SurfaceReading.objects.all():
+        reading.full_clean()
+    assert shops_settling().is_fitted
+    assert plan_for(User.objects.get(email="petra@demo.invalid")).week

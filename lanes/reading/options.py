@@ -164,21 +164,45 @@ class Range:
         pocket = ((pin >= POCKET.light) & (pin <= POCKET.high)).mean(axis=2)
         return chance, pocket
 
-    def best_line(self, spec: BallSpec, ball: int, stay: bool) -> tuple[float, float]:
+    def best_line(
+        self, spec: BallSpec, ball: int, stay: bool, inward: bool = False
+    ) -> tuple[float, float]:
         """Return the move of feet and eyes with the best chance.
 
         Among lines whose chances differ by less than the throws can tell, the one whose usual throw
         comes nearest to a flush hit, then the smallest. ``stay`` says whether the line as it is
-        counts as one.
+        counts as one. ``inward`` asks for feet and eyes toward the weak side, unless another line
+        is better by more than the doubt of the model.
         """
         grid = np.array([(f, e) for f in _FEET for e in _EYES])
-        chance, _ = self.throw(spec, ball, grid, *_FIRST_LOOK)
-        promising = grid[np.argsort(-chance.mean(axis=1), kind="stable")[:_LOOKED_AT]]
+        chance = self.throw(spec, ball, grid, *_FIRST_LOOK)[0].mean(axis=1)
+        free = self._refined(spec, ball, grid, chance, stay)
+        if not inward or _is_inward(free):
+            return free
+        these = np.array([_is_inward((f, e)) for f, e in grid])
+        inner = self._refined(spec, ball, grid[these], chance[these], False, inward=True)
+        both, _ = self.throw(spec, ball, np.array([free, inner]), LANES_DRAWN, THROWS)
+        lost = float(both[0].mean() - both[1].mean())
+        return inner if lost <= _MODEL_SD else free
+
+    def _refined(
+        self,
+        spec: BallSpec,
+        ball: int,
+        grid: Array,
+        chance: Array,
+        stay: bool,
+        inward: bool = False,
+    ) -> tuple[float, float]:
+        """Return the best line near the most promising of a grid with these first chances."""
+        promising = grid[np.argsort(-chance, kind="stable")[:_LOOKED_AT]]
         coarse = self._best_of(spec, ball, promising)
         fine = [(coarse[0] + f, coarse[1] + e) for f in _FINE_FEET for e in _FINE_EYES]
         fine += [(0.0, 0.0)] if stay else []
-        around = np.array([m for m in fine if stay or m != (0.0, 0.0)])
-        return self._best_of(spec, ball, around)
+        around = [m for m in fine if stay or m != (0.0, 0.0)]
+        return self._best_of(
+            spec, ball, np.array([m for m in around if not inward or _is_inward(m)])
+        )
 
     def _best_of(self, spec: BallSpec, ball: int, moves: Array) -> tuple[float, float]:
         chance, _ = self.throw(spec, ball, moves, *_CLOSE_LOOK)
@@ -271,6 +295,11 @@ class Range:
         )
 
 
+def _is_inward(move: tuple[float, float]) -> bool:
+    """Say whether feet and eyes both go toward the weak side."""
+    return move[0] > 0.0 and move[1] > 0.0
+
+
 def _with_model_doubt(
     strike: float, low: float, high: float, move: tuple[float, float]
 ) -> tuple[float, float]:
@@ -305,19 +334,23 @@ def find_options(
     strike_balls: Sequence[int],
     competition: bool,
     later_first: bool = False,
+    inward: bool = False,
 ) -> list[Option]:
     """Return the options, best first, free ones first among ties.
 
     Stay; move feet and eyes; each other ball in ``strike_balls`` on its own best line; and, out of
     competition, one step of surface on the ball now thrown. No surface may be changed during
     competition (the governing body's Rule 18, FACTS section 2). ``later_first`` lets a ball that
-    reads later lead, as the pins ask for it.
+    reads later lead, as the pins ask for it. ``inward`` says that the lane has dried where the ball
+    rolls: the fit knows how much, but takes the loss for the same on every board, while it lies in
+    the track. So feet and eyes then go in, toward the oil that is left (common practice, no
+    source), among moves that the model cannot tell apart.
     """
     now = range_.ball
     spec = balls[now]
     options = [
         range_.option("stay", spec, now, (0.0, 0.0)),
-        range_.option("move", spec, now, range_.best_line(spec, now, stay=False)),
+        range_.option("move", spec, now, range_.best_line(spec, now, stay=False, inward=inward)),
     ]
     for other in strike_balls:
         if other != now:

@@ -26,7 +26,7 @@ from .throws import judge_throws
 from .transition import LaneChange, read_change
 from .trends import Drift, drift
 
-READING_VERSION = "1"
+READING_VERSION = "2"
 
 Array = NDArray[np.float64]
 Progress = Callable[[float, str], None]
@@ -34,6 +34,7 @@ Progress = Callable[[float, str], None]
 DOWN_LANE = ("breakpoint", "breakpoint_ft", "head_pin")  # what a lane change shows in
 DRIFTS = ("arrows", "breakpoint", "breakpoint_ft", "head_pin", "entry_angle", "deck_exit")
 _NOW = 12  # the last good throws with a ball say what line is thrown on a lane that changed
+_DRIED = ("front", "mid")  # parts of the lane whose loss of oil lies where the ball rolls
 UNNAMED = "ball"  # a log without a ball column is taken for one ball
 
 
@@ -200,7 +201,12 @@ class _Reader:
             return []
         strike_balls = [i for i, b in enumerate(self.balls) if b.filled().cover != "plastic"]
         return find_options(
-            self.range, self.balls, strike_balls, self.competition, later_first=self._deflecting()
+            self.range,
+            self.balls,
+            strike_balls,
+            self.competition,
+            later_first=self._deflecting(),
+            inward=any(change.where in _DRIED and not change.later for change in self.changes),
         )
 
     def _deflecting(self) -> bool:

@@ -52,6 +52,33 @@ def test_the_move_after_a_burn_is_better_than_staying_on_the_true_lane(burned):
     assert min(gains) > 0.0
 
 
+def test_a_burned_mid_lane_takes_feet_and_eyes_toward_the_weak_side(burned):
+    """Common practice, no source; on the true lane too, chances grow along that way."""
+    for found in burned:
+        move = next(o for o in found.options if o.kind == "move")
+        assert move.feet > 0
+        assert move.eyes > 0
+
+
+def test_feet_and_eyes_go_in_only_where_no_other_move_is_clearly_better(burned, monkeypatch):
+    """Chances made up: one outward line, and an inward one that is worse by so much."""
+    range_ = burned[0].range
+
+    def best(worse):
+        def throw(spec, ball, moves, draws, throws):
+            feet, eyes = moves[:, 0], moves[:, 1]
+            outward = 0.5 - 0.1 * np.hypot(feet, eyes + 2.0)
+            inner = 0.5 - worse - 0.1 * np.hypot(feet - 4.0, eyes - 3.0)
+            chance = np.repeat(np.maximum(outward, inner)[:, None], draws, axis=1)
+            return chance, chance
+
+        monkeypatch.setattr(range_, "throw", throw)
+        return range_.best_line(BALLS[0], 0, stay=False, inward=True)
+
+    assert best(worse=0.05) == (4.0, 3.0)
+    assert best(worse=0.09) == (0.0, -2.0)
+
+
 def test_a_line_that_was_moved_meets_the_lane_it_was_thrown_on():
     """The student followed the burn; the lane of the session's middle says nothing of that line."""
     moved, burn = 3.0, 7.0 * 47 / 48

@@ -16,7 +16,9 @@ from lanes import readings, reports, shots
 from lanes.models import Centre, Reading, Report, Session, Shot
 from lanes.motion import HOUSE
 from lanes.motion.display import PLACES
+from lanes.motion.fit import fit_session
 from lanes.patterns import import_pattern
+from lanes.reading.session import READING_VERSION
 from tests.browser.simulated_log import CHANGE_AT, simulated_log
 
 
@@ -79,6 +81,34 @@ def test_the_same_log_is_read_once(logged, monkeypatch):
     assert again.pk != first.pk
     assert again.result == first.result
     assert Reading.objects.count() == 1
+
+
+def test_a_new_reader_reads_anew_and_the_old_reading_keeps_its_version(logged, monkeypatch):
+    monkeypatch.setattr("lanes.reading.session.READING_VERSION", "older")
+    do(logged)
+    old = Reading.objects.get()
+    monkeypatch.undo()
+    monkeypatch.setattr(jobs, "nudge", lambda job: None)
+    report = Report.objects.get(pk=do(logged).result["report"])
+    assert Reading.objects.count() == 2
+    assert report.reading.version == report.reading.data["version"] == READING_VERSION != "older"
+    kept = Reading.objects.get(pk=old.pk)
+    assert (kept.version, kept.data) == ("older", old.data)
+    assert kept.data["version"] == "older"
+
+
+def test_the_others_on_the_lane_reach_the_fit(logged, monkeypatch):
+    given = []
+
+    def watched(*args, **options):
+        given.append(options["balls_per_shot"])
+        return fit_session(*args, **options)
+
+    monkeypatch.setattr("lanes.reading.physics.fit_session", watched)
+    logged.block.others_right = 3
+    logged.block.save()
+    assert do(logged).state == "done"
+    assert given == [4.0]  # one's own and three
 
 
 def test_another_shot_another_ball_or_another_sheet_is_another_input(logged, cast):

@@ -41,6 +41,7 @@ def test_it_agrees_with_the_analysis_of_variance_on_even_errors():
 
 def _scale_of_normal():
     """Scale of the Student t (4) that comes nearest to a standard normal (expected score nil)."""
+
     def score(s):
         return integrate.quad(
             lambda x: (5 * (x / s) ** 2 / (4 + (x / s) ** 2) - 1) * stats.norm.pdf(x), -9, 9

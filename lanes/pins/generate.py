@@ -56,7 +56,7 @@ POCKET_BOX = BOX | {"board": (15.75, 19.25), "angle_deg": (1.5, 7.5)}
 def design(racks: int, seed: int = SEED) -> NDArray[np.void]:
     """Return hits (racks,) of a scrambled Sobol design, alternately over the box and the pocket."""
     sampler = qmc.Sobol(len(BOX), scramble=True, rng=np.random.default_rng(seed))
-    unit = sampler.random(racks)
+    unit = sampler.random_base2(max(racks - 1, 1).bit_length())[:racks]
     hits = np.zeros(racks, HIT)
     for k, name in enumerate(HIT.names or ()):
         low, high = BOX[name]

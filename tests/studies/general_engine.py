@@ -126,7 +126,7 @@ def rack(mj: mujoco.MjModel, hit: Hit, seed: tuple[int, int]) -> tuple[int, floa
         data.qpos[7 * i + 3 : 7 * i + 7] = (1.0, 0.0, 0.0, 0.0)
     data.qvel[:3], data.qvel[3:6] = start.v[0], start.w[0]
     exit_board = float("nan")
-    x, y = start.r[0, 0], start.r[0, 1]
+    y = start.r[0, 1]
     gone = False
     cg = pin().cg
     standing = 1023
@@ -137,7 +137,7 @@ def rack(mj: mujoco.MjModel, hit: Hit, seed: tuple[int, int]) -> tuple[int, floa
             new_x, new_y = data.qpos[0], data.qpos[1]
             if y < DECK_END <= new_y and abs(new_x) < HALF_DECK:
                 exit_board = CENTRE_BOARD - new_x / BOARD_M
-            x, y = new_x, new_y
+            y = new_y
             gone = y > DECK_END + 0.1
         if k % _LOOK_EVERY == 0:
             standing = 0

@@ -1,0 +1,234 @@
+"""What a hit is worth: the shipped table of strike, leaves, deck exit and how the corner fell.
+
+The table was computed by ``generate`` and fitted by ``table``; its version, generator commit,
+parameters and seed are ``Table.provenance``. Boards and angles are in the bowler's own count, for
+the ball that goes from the strong side to the weak one; for a left-hander everything is the mirror
+image, so the ten-pin's leave becomes the seven-pin's. A hit outside the table's range counts as one
+at its edge, and ``Carry.inside`` says so. Numpy only, no Django.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from .surface import ANGLE_RANGE, BOARD_RANGE, places, terms, value
+
+SPEED_RANGE = (13.0, 19.0)  # mph at the pins
+SLIP_RANGE = (0.0, 2.5)  # m/s
+MASS_RANGE = (12.0, 16.0)  # lb
+CHECKED_BOARDS, CHECKED_ANGLES = (15.75, 19.0), (2.0, 6.0)  # where two engines looked
+DEFAULT_SPEED_MPH, DEFAULT_SLIP_MPS, DEFAULT_MASS_LB = 16.0, 0.5, 15.0
+WAYS = ("away", "into", "flat", "around")  # in the table's order
+_FILE = Path(__file__).with_name("data") / "carry.npz"
+# A left-hander's rack is a right-hander's in a mirror.
+_MIRROR = {1: 1, 2: 3, 3: 2, 4: 6, 5: 5, 6: 4, 7: 10, 8: 9, 9: 8, 10: 7}
+
+
+@dataclass(frozen=True)
+class Leave:
+    """The pins that stand, ``()`` for the pooled rare leaves, and their probability."""
+
+    pins: tuple[int, ...]
+    p: float
+
+    @property
+    def name(self) -> str:
+        """Return the leave as it is written, ``3-6-10``; ``other`` for the rare ones."""
+        return "-".join(str(pin) for pin in self.pins) or "other"
+
+
+@dataclass(frozen=True)
+class Carry:
+    """What the table says of one hit.
+
+    ``strike_se`` is the statistical error of the table, not the scatter of a throw. ``leaves`` are
+    the non-strikes, likeliest first; with ``strike`` they add up to one. ``corner`` tells how the
+    pin beside the corner on the ball's side (the six, a left-hander's four) goes by it: ``into``,
+    ``flat`` into the gutter before it, ``around`` behind it, or ``away``; ``corner_left`` the same
+    given that this corner pin is all that stands. ``checked``: the hit lies where the convergence
+    gate and a second engine looked; elsewhere the table is the one solver's word (EVIDENCE.md).
+    """
+
+    strike: float
+    strike_se: float
+    deck_exit_board: float
+    deck_exit_sd: float
+    leaves: tuple[Leave, ...]
+    corner: dict[str, float]
+    corner_left: dict[str, float]
+    inside: bool
+    checked: bool
+    version: str
+
+
+class Table:
+    """The arrays of a table file."""
+
+    def __init__(self, path: Path = _FILE) -> None:
+        with np.load(path) as file:
+            self._a: dict[str, NDArray[Any]] = {name: file[name] for name in file.files}
+        self.version = str(self._a["version"])
+        for name in ("strike", "exit", "exit_log_sd", "leave", "corner", "corner_alone"):
+            self._a[name] = self._a[name].astype(float)
+        self.leaves = [_pins(int(leave)) for leave in self._a["leaves"]]
+
+    def provenance(self) -> dict[str, Any]:
+        """Return version, generator commit, parameters, seed, step and the fit's own report."""
+        return {
+            "version": self.version,
+            "commit": str(self._a["commit"]),
+            "seed": int(self._a["seed"]),
+            "step_s": float(self._a["step"]),
+            "materials": json.loads(str(self._a["materials"])),
+            "fit": json.loads(str(self._a["report"])),
+        }
+
+    def strike(
+        self,
+        board: ArrayLike,
+        angle_deg: ArrayLike,
+        speed_mph: ArrayLike = DEFAULT_SPEED_MPH,
+        slip_mps: ArrayLike = DEFAULT_SLIP_MPS,
+        mass_lb: ArrayLike = DEFAULT_MASS_LB,
+    ) -> NDArray[np.float64]:
+        """Return the chance of a strike (n,) for hits (n,); nan (no hit) gives 0."""
+        at = _At(board, angle_deg, speed_mph, slip_mps, mass_lb)
+        p = 1.0 / (1.0 + np.exp(-value(self._a["strike"], at.index, at.values, at.q)))
+        return np.where(at.hit, p, 0.0)
+
+    def strike_se(
+        self, board: float, angle_deg: float, speed_mph: float, slip_mps: float, strike: float
+    ) -> float:
+        """Return the standard error of one chance of a strike, linear between grid points."""
+        error = self._a["se_eta"]
+        for name, x in (
+            ("board", board), ("angle", angle_deg), ("speed", speed_mph), ("slip", slip_mps)
+        ):  # fmt: skip
+            grid = self._a[f"se_{name}"]
+            k = int(np.clip(np.searchsorted(grid, x) - 1, 0, len(grid) - 2))
+            t = float(np.clip((x - grid[k]) / (grid[k + 1] - grid[k]), 0.0, 1.0))
+            error = (1.0 - t) * error[k] + t * error[k + 1]
+        return float(error) * strike * (1.0 - strike)
+
+    def deck_exit(
+        self,
+        board: ArrayLike,
+        angle_deg: ArrayLike,
+        speed_mph: ArrayLike = DEFAULT_SPEED_MPH,
+        slip_mps: ArrayLike = DEFAULT_SLIP_MPS,
+        mass_lb: ArrayLike = DEFAULT_MASS_LB,
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return the mean board (n,) at the end of the deck and its spread from rack to rack."""
+        at = _At(board, angle_deg, speed_mph, slip_mps, mass_lb)
+        mean = value(self._a["exit"], at.index, at.values, at.q)
+        spread = np.exp(value(self._a["exit_log_sd"], at.index, at.values, at.q))
+        return mean, spread
+
+    def leave_chances(
+        self,
+        board: ArrayLike,
+        angle_deg: ArrayLike,
+        speed_mph: ArrayLike = DEFAULT_SPEED_MPH,
+        slip_mps: ArrayLike = DEFAULT_SLIP_MPS,
+        mass_lb: ArrayLike = DEFAULT_MASS_LB,
+    ) -> NDArray[np.float64]:
+        """Return the chances (n, leaves + 1) of ``self.leaves`` and, last, of all rarer ones."""
+        at = _At(board, angle_deg, speed_mph, slip_mps, mass_lb)
+        missed = 1.0 - self.strike(board, angle_deg, speed_mph, slip_mps, mass_lb)
+        return missed[:, None] * self._shares("leave", at)
+
+    def ways(self, name: str, at: _At) -> dict[str, float]:
+        """Return how the corner's neighbour went by, at one place."""
+        return dict(zip(WAYS, self._shares(name, at)[0].tolist(), strict=True))
+
+    def _shares(self, name: str, at: _At) -> NDArray[np.float64]:
+        eta = np.clip(value(self._a[name], at.index, at.values, at.q), -30.0, 30.0)
+        raw = 1.0 / (1.0 + np.exp(-eta))
+        return np.asarray(raw / raw.sum(axis=1, keepdims=True))
+
+
+class _At:
+    """Hits made ready for looking up."""
+
+    def __init__(
+        self,
+        board: ArrayLike,
+        angle_deg: ArrayLike,
+        speed_mph: ArrayLike,
+        slip_mps: ArrayLike,
+        mass_lb: ArrayLike,
+    ) -> None:
+        board, angle, speed, slip, mass = np.broadcast_arrays(
+            *(np.atleast_1d(np.asarray(x, float)) for x in (
+                board, angle_deg, speed_mph, slip_mps, mass_lb
+            ))
+        )  # fmt: skip
+        self.hit = np.isfinite(board) & np.isfinite(angle)
+        self.index, self.values = places(
+            np.where(self.hit, board, BOARD_RANGE[0]), np.where(self.hit, angle, 0.0)
+        )
+        self.q = terms(
+            np.clip(speed, *SPEED_RANGE), np.clip(slip, *SLIP_RANGE), np.clip(mass, *MASS_RANGE)
+        )
+
+
+def _pins(standing: int) -> tuple[int, ...]:
+    return tuple(pin for pin in range(1, 11) if standing >> (pin - 1) & 1)
+
+
+def mirror_pins(pins: tuple[int, ...]) -> tuple[int, ...]:
+    """Return the same leave in a mirror: the ten-pin becomes the seven-pin."""
+    return tuple(sorted(_MIRROR[pin] for pin in pins))
+
+
+@cache
+def table() -> Table:
+    """Return the shipped table, read once."""
+    return Table()
+
+
+def carry(
+    board: float,
+    angle_deg: float,
+    speed_mph: float = DEFAULT_SPEED_MPH,
+    slip_mps: float = DEFAULT_SLIP_MPS,
+    hand: str = "right",
+    mass_lb: float = DEFAULT_MASS_LB,
+) -> Carry:
+    """Return what the table says of one hit at the head-pin plane.
+
+    ``board`` is in the bowler's own count, ``angle_deg`` positive toward the weak side,
+    ``speed_mph`` at the pins, ``slip_mps`` the speed at which the ball's contact point still
+    slides there.
+    """
+    shipped = table()
+    hit = (board, angle_deg, speed_mph, slip_mps, mass_lb)
+    strike = float(shipped.strike(*hit)[0])
+    mean, spread = shipped.deck_exit(*hit)
+    chances = shipped.leave_chances(*hit)[0]
+    named: list[tuple[int, ...]] = [*shipped.leaves, ()]
+    if hand == "left":
+        named = [mirror_pins(pins) for pins in named]
+    leaves = [Leave(pins, float(p)) for pins, p in zip(named, chances, strict=True)]
+    at = _At(*hit)
+    ranges = (BOARD_RANGE, ANGLE_RANGE, SPEED_RANGE, SLIP_RANGE, MASS_RANGE)
+    return Carry(
+        strike=strike,
+        strike_se=shipped.strike_se(board, angle_deg, speed_mph, slip_mps, strike),
+        deck_exit_board=float(mean[0]),
+        deck_exit_sd=float(spread[0]),
+        leaves=tuple(sorted(leaves, key=lambda leave: -leave.p)),
+        corner=shipped.ways("corner", at),
+        corner_left=shipped.ways("corner_alone", at),
+        inside=all(low <= x <= high for x, (low, high) in zip(hit, ranges, strict=True)),
+        checked=CHECKED_BOARDS[0] <= board <= CHECKED_BOARDS[1]
+        and CHECKED_ANGLES[0] <= angle_deg <= CHECKED_ANGLES[1],
+        version=shipped.version,
+    )

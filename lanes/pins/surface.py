@@ -1,0 +1,85 @@
+"""Smooth surfaces over board and angle: tensor products of cubic B-splines on even knots.
+
+A quantity ``eta`` at a hit is a sum of surfaces, each times a simple term of speed, slip and mass:
+``eta = sum_t f_t(board, angle) q_t(speed, slip, mass)``. Strike, leaves, deck exit and the corner's
+fall are all told so (``table`` fits them, ``carry`` looks them up). Numpy only.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+BOARD_RANGE = (14.0, 21.0)
+ANGLE_RANGE = (0.0, 8.0)
+BOARD_PIECES = 28  # a knot every quarter board
+ANGLE_PIECES = 8  # a knot every degree
+BOARD_FUNCTIONS = BOARD_PIECES + 3
+ANGLE_FUNCTIONS = ANGLE_PIECES + 3
+FUNCTIONS = BOARD_FUNCTIONS * ANGLE_FUNCTIONS
+TERMS = 6
+
+
+def weights(
+    x: ArrayLike, within: tuple[float, float], pieces: int
+) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Return the first of four B-splines at each ``x`` (n,) and the four values (n, 4).
+
+    ``x`` beyond the range counts as its end. Values are those of any text on uniform cubic
+    B-splines and add up to one.
+    """
+    low, high = within
+    u = (np.clip(np.asarray(x, dtype=float), low, high) - low) * (pieces / (high - low))
+    first = np.minimum(u.astype(np.int64), pieces - 1)
+    t = u - first
+    s = 1.0 - t
+    values = np.empty((*np.shape(t), 4))
+    values[..., 0] = s * s * s / 6.0
+    values[..., 1] = (3.0 * t * t * t - 6.0 * t * t + 4.0) / 6.0
+    values[..., 2] = (3.0 * s * s * s - 6.0 * s * s + 4.0) / 6.0
+    values[..., 3] = t * t * t / 6.0
+    return first, values
+
+
+def places(board: ArrayLike, angle_deg: ArrayLike) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Return the 16 functions that matter at each hit (n, 16) and their values (n, 16)."""
+    i, b = weights(board, BOARD_RANGE, BOARD_PIECES)
+    j, a = weights(angle_deg, ANGLE_RANGE, ANGLE_PIECES)
+    step = np.arange(4)
+    index = (i[:, None, None] + step[:, None]) * ANGLE_FUNCTIONS + j[:, None, None] + step
+    values = b[:, :, None] * a[:, None, :]
+    return index.reshape(len(i), 16), values.reshape(len(i), 16)
+
+
+def terms(speed_mph: ArrayLike, slip_mps: ArrayLike, mass_lb: ArrayLike) -> NDArray[np.float64]:
+    """Return the terms (n, 6): one, speed, speed squared, slip, slip squared, mass (all scaled)."""
+    v = (np.asarray(speed_mph, dtype=float) - 16.0) / 3.0
+    s = (np.asarray(slip_mps, dtype=float) - 1.25) / 1.25
+    m = np.asarray(mass_lb, dtype=float) - 14.0
+    v, s, m = np.broadcast_arrays(v, s, m / 2.0)
+    return np.stack([np.ones_like(v), v, v * v, s, s * s, m], axis=-1)
+
+
+def value(
+    coefficients: NDArray[np.floating],
+    index: NDArray[np.int64],
+    values: NDArray[np.float64],
+    q: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Return ``eta`` (n, ...) at hits for coefficients (FUNCTIONS, terms, ...).
+
+    Uses the first of the terms, as many as the coefficients have.
+    """
+    count = coefficients.shape[1]
+    flat = np.ascontiguousarray(coefficients, dtype=float).reshape(-1)
+    size = flat.size // FUNCTIONS
+    # Four neighbours along the angle lie side by side, so one row fetches them all.
+    rows = np.lib.stride_tricks.sliding_window_view(flat, 4 * size)[::size]
+    each = values.reshape(-1, 4, 4)
+    along, across = each.sum(axis=2), each.sum(axis=1)  # B-splines add up to one
+    found = along[:, :1] * rows[index[:, 0]]
+    for k in range(1, 4):
+        found += along[:, k : k + 1] * rows[index[:, 4 * k]]
+    surfaces = np.einsum("na,nak->nk", across, found.reshape(-1, 4, size))
+    surfaces = surfaces.reshape(-1, *coefficients.shape[1:])
+    return np.asarray(np.einsum("nt,nt...->n...", q[:, :count], surfaces))

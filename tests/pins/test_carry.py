@@ -1,0 +1,165 @@
+"""The shipped table: published figures, the generator itself, mirrors, speed of thought."""
+
+from __future__ import annotations
+
+import io
+import json
+
+import numpy as np
+import pytest
+from django.core.management import CommandError, call_command
+
+from lanes.motion.geometry import mirror_board
+from lanes.pins.backwards import likely_entry
+from lanes.pins.carry import WAYS, carry, mirror_pins, table
+from lanes.pins.generate import HIT, design, run_all
+from lanes.pins.rack import Hit, fell, pins_of
+
+
+def test_the_table_says_where_it_comes_from() -> None:
+    told = table().provenance()
+    assert told["version"]
+    assert len(told["commit"]) >= 7
+    assert told["fit"]["racks"] > 300_000
+    assert set(told["materials"]) >= {"bounce_pin_pin", "friction_pin_pin"}
+
+
+def test_best_on_17_to_18_with_4_to_6_degrees() -> None:
+    # The governing body's research article (FACTS section 5): the highest strike percentages.
+    inside = [table().strike(b, a)[0] for b in (17.0, 17.5, 18.0) for a in (4.0, 5.0, 6.0)]
+    outside = [table().strike(b, a)[0] for b in (16.0, 19.0) for a in (4.0, 5.0, 6.0)]
+    assert min(inside) > max(outside) + 0.05
+    assert min(inside) > 0.90
+
+
+def test_over_ninety_percent_at_six_degrees_from_17_to_about_18_and_a_half() -> None:
+    # A science programme on the governing body's data (FACTS section 5), fitted at 16.5 mph.
+    assert all(table().strike(b, 6.0, 16.5, 0.0)[0] > 0.90 for b in (17.0, 17.5, 18.0))
+    assert table().strike(19.0, 6.0, 16.5, 0.0)[0] < 0.5
+
+
+def test_head_on_the_window_is_narrow() -> None:
+    # The same source: over 90 % only within half a board of 17.5, head-on; told to half a board,
+    # so a quarter either way.
+    boards = np.arange(14.0, 21.0, 0.05)
+    strong = boards[table().strike(boards, 0.0, 16.5, 0.0) > 0.90]
+    assert strong.min() > 16.75
+    assert strong.max() < 18.25
+
+
+def test_flush_hits_leave_the_deck_near_19_and_the_ten_pin_hit_near_14() -> None:
+    # Research article (FACTS section 5); neither exit is quoted with an angle. 1 board either way.
+    assert table().deck_exit(17.5, 5.5, 16.5, 0.0)[0][0] == pytest.approx(19.0, abs=1.0)
+    assert table().deck_exit(16.5, 5.0, 16.5, 0.0)[0][0] == pytest.approx(14.0, abs=1.0)
+    light = carry(16.5, 5.0)
+    assert light.leaves[0].name == "10"
+
+
+def test_probabilities_add_up_and_the_left_hander_sees_the_mirror() -> None:
+    for board, angle in ((16.25, 4.0), (17.5, 6.0), (19.5, 3.0)):
+        right, left = carry(board, angle), carry(board, angle, hand="left")
+        assert right.strike + sum(leave.p for leave in right.leaves) == pytest.approx(1.0)
+        assert sum(right.corner.values()) == pytest.approx(1.0)
+        assert tuple(right.corner) == WAYS
+        assert left.strike == right.strike
+        assert {mirror_pins(leave.pins): leave.p for leave in right.leaves} == {
+            leave.pins: leave.p for leave in left.leaves
+        }
+    assert mirror_pins((3, 6, 10)) == (2, 4, 7)
+
+
+def test_a_rack_is_its_own_mirror() -> None:
+    # A left-hander's ball on a perfect rack, run as it is. Contacts of one step are solved in the
+    # order of the pins' numbers, which a mirror turns about: a tenth of a board is left for it.
+    for board, angle in ((16.2, 4.5), (18.4, 3.0)):
+        right = fell(Hit(board, angle), None)
+        left = fell(Hit(mirror_board(board), -angle, side_spin_radps=-6.0), None)
+        assert left.exit_board == pytest.approx(mirror_board(right.exit_board), abs=0.1)
+        assert pins_of(left.standing) == mirror_pins(pins_of(right.standing))
+
+
+def test_standard_errors_are_small_where_balls_hit() -> None:
+    # Wanted: two points of strike chance everywhere here. Nine places in ten have it (EVIDENCE.md).
+    errors = np.array(
+        [
+            carry(b, a).strike_se
+            for b in np.arange(16.0, 19.01, 0.125)
+            for a in np.arange(2.0, 7.01, 0.25)
+        ]
+    )
+    assert errors.mean() < 0.01
+    assert np.mean(errors <= 0.02) > 0.90
+    assert errors.max() < 0.03
+
+
+def test_the_table_is_smooth() -> None:
+    # A sharp edge blurred by the robot's 0.19 board rises by at most 0.4 / 0.19 a board.
+    boards = np.arange(14.0, 21.0, 0.01)
+    for angle in (0.0, 2.5, 5.0, 7.5):
+        assert np.max(np.abs(np.diff(table().strike(boards, angle)))) < 0.025
+
+
+def test_held_back_racks_struck_as_often_as_told() -> None:
+    for row in table().provenance()["fit"]["calibration"]:
+        assert abs(row["told"] - row["seen"]) < 4.0 * row["se"] + 0.01, row
+
+
+def test_a_small_run_of_the_generator_agrees_with_the_table() -> None:
+    cells = [(16.5, 5.0), (17.5, 5.0), (19.0, 4.0)]
+    hits = np.zeros(240, HIT)
+    hits["board"] = np.repeat([b for b, _ in cells], 80)
+    hits["angle_deg"] = np.repeat([a for _, a in cells], 80)
+    hits["speed_mph"], hits["slip_mps"], hits["mass_lb"] = 16.5, 0.5, 15.0
+    falls = run_all(hits, seed=987).reshape(3, 80)
+    for k, (board, angle) in enumerate(cells):
+        told = carry(board, angle, 16.5, 0.5)
+        seen = float((falls[k]["standing"] == 0).mean())
+        error = np.sqrt(max(told.strike * (1 - told.strike), 0.004) / 80)
+        assert abs(seen - told.strike) < 3.5 * error + 0.02
+        exit_error = told.deck_exit_sd / np.sqrt(80)
+        assert np.nanmean(falls[k]["exit_board"]) == pytest.approx(
+            told.deck_exit_board, abs=4.0 * exit_error + 0.2
+        )
+
+
+def test_a_run_is_the_same_whatever_the_processes_and_where_it_stopped(tmp_path) -> None:
+    hits = design(120)
+    once = run_all(hits, processes=1)
+    run_all(hits[:50], processes=1, keep=tmp_path)
+    again = run_all(hits, processes=2, keep=tmp_path)
+    for name in once.dtype.names:
+        np.testing.assert_array_equal(once[name], again[name])
+
+
+def test_reading_backwards_finds_the_angle_that_was_thrown() -> None:
+    # Simulated racks, not the table: the truth lies within 3 sd and the mean error is small.
+    rng = np.random.default_rng(5)
+    misses = []
+    for k in range(40):
+        board, angle = rng.uniform(16.5, 18.2), rng.uniform(2.5, 7.0)
+        fall = fell(Hit(board, angle, 16.5, 0.5), (31, k))
+        if not np.isfinite(fall.exit_board):
+            continue
+        told = likely_entry(board, fall.exit_board, pins_of(fall.standing), 16.5, read_sd=0.25)
+        assert abs(told.angle_deg - angle) < 3.5 * told.angle_sd_deg
+        misses.append(told.angle_deg - angle)
+    prior = np.sqrt(np.mean((5.0 - rng.uniform(2.5, 7.0, 4000)) ** 2))
+    assert np.sqrt(np.mean(np.square(misses))) < 0.8 * prior
+    nothing = likely_entry(17.5)
+    assert nothing.angle_deg == pytest.approx(5.0, abs=0.3)
+    right, left = likely_entry(16.5, 14.0, (10,)), likely_entry(16.5, 14.0, (7,), hand="left")
+    assert left.angle_deg == right.angle_deg
+
+
+def test_the_command_answers_as_agreed() -> None:
+    out = io.StringIO()
+    call_command("carry", "--board", "17.5", "--angle", "5", "--json", stdout=out)
+    answer = json.loads(out.getvalue())
+    assert set(answer) >= {"strike", "strike_se", "deck_exit_board", "leaves", "table"}
+    assert answer["strike"] > 0.9
+    assert all(set(leave) == {"pins", "p"} for leave in answer["leaves"])
+    out = io.StringIO()
+    call_command("carry", "--board", "16.5", "--angle", "5", "--hand", "left", "--json", stdout=out)
+    assert json.loads(out.getvalue())["leaves"][0]["pins"] == "7"
+    with pytest.raises(CommandError, match="--board"):
+        call_command("carry", "--board", "40", "--angle", "5")

@@ -18,7 +18,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .surface import ANGLE_RANGE, BOARD_RANGE, places, terms, value
+from .surface import ANGLE_RANGE, BOARD_RANGE, Spots, terms
 
 SPEED_RANGE = (13.0, 19.0)  # mph at the pins
 SLIP_RANGE = (0.0, 2.5)  # m/s
@@ -100,7 +100,7 @@ class Table:
     ) -> NDArray[np.float64]:
         """Return the chance of a strike (n,) for hits (n,); nan (no hit) gives 0."""
         at = _At(board, angle_deg, speed_mph, slip_mps, mass_lb)
-        p = 1.0 / (1.0 + np.exp(-value(self._a["strike"], at.index, at.values, at.q)))
+        p = 1.0 / (1.0 + np.exp(-at.value(self._a["strike"])))
         return np.where(at.hit, p, 0.0)
 
     def strike_se(
@@ -127,8 +127,8 @@ class Table:
     ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Return the mean board (n,) at the end of the deck and its spread from rack to rack."""
         at = _At(board, angle_deg, speed_mph, slip_mps, mass_lb)
-        mean = value(self._a["exit"], at.index, at.values, at.q)
-        spread = np.exp(value(self._a["exit_log_sd"], at.index, at.values, at.q))
+        mean = at.value(self._a["exit"])
+        spread = np.exp(at.value(self._a["exit_log_sd"]))
         return mean, spread
 
     def leave_chances(
@@ -149,12 +149,12 @@ class Table:
         return dict(zip(WAYS, self._shares(name, at)[0].tolist(), strict=True))
 
     def _shares(self, name: str, at: _At) -> NDArray[np.float64]:
-        eta = np.clip(value(self._a[name], at.index, at.values, at.q), -30.0, 30.0)
+        eta = np.clip(at.value(self._a[name]), -30.0, 30.0)
         raw = 1.0 / (1.0 + np.exp(-eta))
         return np.asarray(raw / raw.sum(axis=1, keepdims=True))
 
 
-class _At:
+class _At(Spots):
     """Hits made ready for looking up."""
 
     def __init__(
@@ -171,11 +171,12 @@ class _At:
             ))
         )  # fmt: skip
         self.hit = np.isfinite(board) & np.isfinite(angle)
-        self.index, self.values = places(
-            np.where(self.hit, board, BOARD_RANGE[0]), np.where(self.hit, angle, 0.0)
-        )
-        self.q = terms(
-            np.clip(speed, *SPEED_RANGE), np.clip(slip, *SLIP_RANGE), np.clip(mass, *MASS_RANGE)
+        super().__init__(
+            np.where(self.hit, board, BOARD_RANGE[0]),
+            np.where(self.hit, angle, 0.0),
+            terms(
+                np.clip(speed, *SPEED_RANGE), np.clip(slip, *SLIP_RANGE), np.clip(mass, *MASS_RANGE)
+            ),
         )
 
 

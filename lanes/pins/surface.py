@@ -60,26 +60,33 @@ def terms(speed_mph: ArrayLike, slip_mps: ArrayLike, mass_lb: ArrayLike) -> NDAr
     return np.stack([np.ones_like(v), v, v * v, s, s * s, m], axis=-1)
 
 
-def value(
-    coefficients: NDArray[np.floating],
-    index: NDArray[np.int64],
-    values: NDArray[np.float64],
-    q: NDArray[np.float64],
-) -> NDArray[np.float64]:
-    """Return ``eta`` (n, ...) at hits for coefficients (FUNCTIONS, terms, ...).
+class Spots:
+    """Hits made ready for looking up: rows of coefficients and their weights, and the terms."""
 
-    Uses the first of the terms, as many as the coefficients have.
-    """
-    count = coefficients.shape[1]
-    flat = np.ascontiguousarray(coefficients, dtype=float).reshape(-1)
-    size = flat.size // FUNCTIONS
-    # Four neighbours along the angle lie side by side, so one row fetches them all.
-    rows = np.lib.stride_tricks.sliding_window_view(flat, 4 * size)[::size]
-    each = values.reshape(-1, 4, 4)
-    along, across = each.sum(axis=2), each.sum(axis=1)  # B-splines add up to one
-    found = along[:, :1] * rows[index[:, 0]]
-    for k in range(1, 4):
-        found += along[:, k : k + 1] * rows[index[:, 4 * k]]
-    surfaces = np.einsum("na,nak->nk", across, found.reshape(-1, 4, size))
-    surfaces = surfaces.reshape(-1, *coefficients.shape[1:])
-    return np.asarray(np.einsum("nt,nt...->n...", q[:, :count], surfaces))
+    def __init__(
+        self,
+        board: NDArray[np.float64],
+        angle_deg: NDArray[np.float64],
+        q: NDArray[np.float64],
+    ) -> None:
+        i, self.along = weights(board, BOARD_RANGE, BOARD_PIECES)
+        j, self.across = weights(angle_deg, ANGLE_RANGE, ANGLE_PIECES)
+        self.row = i * ANGLE_FUNCTIONS + j
+        self.q = q
+
+    def value(self, coefficients: NDArray[np.floating]) -> NDArray[np.float64]:
+        """Return ``eta`` (n, ...) for coefficients (FUNCTIONS, terms, ...).
+
+        Uses the first of the terms, as many as the coefficients have.
+        """
+        flat = np.ascontiguousarray(coefficients, dtype=float).reshape(-1)
+        size = flat.size // FUNCTIONS
+        # Four neighbours along the angle lie side by side, so one row fetches them all.
+        rows = np.lib.stride_tricks.sliding_window_view(flat, 4 * size)[::size]
+        found = self.along[:, :1] * rows[self.row]
+        for k in range(1, 4):
+            found += self.along[:, k : k + 1] * rows[self.row + k * ANGLE_FUNCTIONS]
+        found = found.reshape(-1, 4, *coefficients.shape[1:])
+        surfaces = np.einsum("na,nat...->nt...", self.across, found)
+        q = self.q[:, : coefficients.shape[1]]
+        return np.asarray(np.einsum("nt,nt...->n...", q, surfaces))

@@ -36,7 +36,6 @@ from .surface import (
     TERMS,
     places,
     terms,
-    value,
 )
 
 BIN_BOARD, BIN_ANGLE = 0.05, 0.2
@@ -306,8 +305,6 @@ def main() -> None:
     out |= {"version": options.version, "commit": options.commit} | made
     np.savez_compressed(options.out, **out)
 
-
-__all__ = ["Bins", "build", "logistic", "value"]
 
 if __name__ == "__main__":
     main()

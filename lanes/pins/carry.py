@@ -53,7 +53,8 @@ class Carry:
     pin beside the corner on the ball's side (the six, a left-hander's four) goes by it: ``into``,
     ``flat`` into the gutter before it, ``around`` behind it, or ``away``; ``corner_left`` the same
     given that this corner pin is all that stands. ``checked``: the hit lies where the convergence
-    gate and a second engine looked; elsewhere the table is the one solver's word (EVIDENCE.md).
+    gate and a second engine looked; elsewhere the table is the one solver's word, and
+    above board 19 the second engine contradicts it (EVIDENCE.md).
     """
 
     strike: float

@@ -71,6 +71,6 @@ class Command(NumbersCommand):
         lines.append(
             "The computed pins carry too well in the pocket: compare hits, do not forecast."
             if answer["checked"]
-            else "Not checked by the second computation; it contradicts the table above board 19."
+            else "Not borne out by a second computation, which strikes far less above board 18."
         )
         return "\n".join(lines)

@@ -36,7 +36,9 @@ urlpatterns = [
     path("balls/<int:pk>/life/", life.event_add, name="event_add"),
     path("balls/<int:pk>/life/<int:event>/remove/", life.event_remove, name="event_remove"),
     path("balls/<int:pk>/readings/", life.reading_add, name="reading_add"),
-    path("balls/<int:pk>/readings/<int:reading>/remove/", life.reading_remove, name="reading_remove"),
+    path(
+        "balls/<int:pk>/readings/<int:reading>/remove/", life.reading_remove, name="reading_remove"
+    ),
     path("balls/<int:pk>/pass-on/", life.pass_on, name="pass_on"),
     path("balls/<int:pk>/layouts/new/", layouts.layout_new, name="layout_new"),
     path("layouts/<int:pk>/edit/", layouts.layout_edit, name="layout_edit"),

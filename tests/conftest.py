@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from types import SimpleNamespace
 
+import hypothesis
 import pytest
 from django.test import Client as Browser
 
@@ -16,6 +17,10 @@ from clients.models import Ball, Client, Consent, Guardianship, Role, Surface, U
 from lanes.models import Block, Centre, Lane, Session, SessionBall
 
 PASSWORD = "a lane of 39 boards"
+
+# The same examples in every run: a check that fails here fails for everybody.
+hypothesis.settings.register_profile("house", derandomize=True)
+hypothesis.settings.load_profile("house")
 
 
 def _user(name: str, *roles: str) -> User:

@@ -63,7 +63,7 @@ def test_older_database_keeps_its_people(manage, tmp_path):
 def test_second_time_there_is_nothing_to_do(manage, tmp_path):
     first, second = manage("prepare"), manage("prepare")
     assert "Static files: collected" in first
-    assert second == "Migrations applied: 0\nStatic files: unchanged\n"
+    assert second == "Migrations applied: 0\nStatic files: unchanged\nKernels compiled: 0\n"
     assert not (tmp_path / "before-migration").exists()
 
 

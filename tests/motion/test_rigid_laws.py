@@ -84,7 +84,12 @@ def test_one_path_and_many_say_the_same(release, ball, scale):
     told = [path.arrows_board, path.breakpoint_board, path.breakpoint_ft, path.head_pin_board,
             path.entry_angle_deg, path.slip_at_pins_mps]  # fmt: skip
     near = [0.01, 0.01, 0.1, 0.05, 0.1, 0.02]
-    for one, other, off in zip(seen, told, near, strict=False):
+    straight = path.entry_angle_deg is not None and (
+        abs(path.entry_angle_deg + release.launch_deg) < 1e-6
+    )
+    for place, (one, other, off) in enumerate(zip(seen, told, near, strict=False)):
+        if straight and place in (1, 2):
+            continue  # rounding alone decides where a ball that never turns has its breakpoint
         assert np.isnan(one) if other is None else one == pytest.approx(other, abs=off)
 
 

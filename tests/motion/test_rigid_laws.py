@@ -21,7 +21,7 @@ from lanes.motion import (
     roll_rigid,
 )
 from lanes.motion.balls import LIMITS as BALL_LIMITS
-from lanes.motion.geometry import BOARD_M, LANE_WIDTH_M
+from lanes.motion.geometry import BOARD_IN, BOARD_M, LANE_WIDTH_M
 from lanes.motion.orientation import moments
 from lanes.motion.path import LIMITS
 from lanes.motion.rigid import rigid_starts, tumble
@@ -84,9 +84,9 @@ def test_one_path_and_many_say_the_same(release, ball, scale):
     told = [path.arrows_board, path.breakpoint_board, path.breakpoint_ft, path.head_pin_board,
             path.entry_angle_deg, path.slip_at_pins_mps]  # fmt: skip
     near = [0.01, 0.01, 0.1, 0.05, 0.1, 0.02]
-    straight = path.entry_angle_deg is not None and (
-        abs(path.entry_angle_deg + release.launch_deg) < 1e-6
-    )
+    aside = math.tan(math.radians(release.launch_deg)) * 12.0 / BOARD_IN
+    line = release.laydown - aside * path.path_ft
+    straight = np.abs(path.path_board - line).max() < 1e-6
     for place, (one, other, off) in enumerate(zip(seen, told, near, strict=False)):
         if straight and place in (1, 2):
             continue  # rounding alone decides where a ball that never turns has its breakpoint

@@ -15,7 +15,7 @@ games = st.floats(*LIMITS["games"])
 
 
 def test_one_500_pad_on_a_ball_that_read_3000_reads_1651():
-    # Section 6 of the facts: mean reading 1651, not 500 (governing body's newsletter, issue 6).
+    # Section 6 of the facts: mean reading 1651, not 500 (governing body's newsletter, number 6).
     assert LANE_WORN_GRIT == 3000
     assert surface_number(500) == pytest.approx(1651, abs=5)
 

@@ -153,7 +153,7 @@ def trace_launches(
             ball.k,
             lane.film,
             lane.law,
-            np.ascontiguousarray(factors[rows]),
+            factors[rows].copy(),  # a view that cannot be written would be a kernel of its own
             ft_to_m(ARROWS_FT),
             ft_to_m(HEAD_PIN_FT),
             LONGEST_STEP,

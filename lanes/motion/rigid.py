@@ -236,7 +236,7 @@ def checkpoints_rigid(
         resistance,
         lane.film,
         lane.law,
-        np.ascontiguousarray(factors),
+        factors.copy(),  # as in `path.trace_launches`
         ft_to_m(ARROWS_FT),
         ft_to_m(HEAD_PIN_FT),
         TIME_STEP,

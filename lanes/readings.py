@@ -128,6 +128,8 @@ def _ball_spec(ball: SessionBall) -> BallSpec:
         intermediate_in=ball.intermediate_in,
         mass_lb=ball.mass_lb,
         pin_to_pap_in=ball.pin_to_pap_in,
+        angle_at_pin_deg=ball.angle_at_pin_deg,
+        angle_at_pap_deg=ball.angle_at_pap_deg,
         games=ball.games,
     )
 

@@ -43,6 +43,8 @@ _BALL_FACTS = (
     "differential_in",
     "intermediate_in",
     "pin_to_pap_in",
+    "angle_at_pin_deg",
+    "angle_at_pap_deg",
     "is_spare_ball",
 )
 

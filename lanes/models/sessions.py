@@ -68,6 +68,8 @@ class SessionBall(models.Model):
     differential_in = models.FloatField(null=True, blank=True)
     intermediate_in = models.FloatField(null=True, blank=True)
     pin_to_pap_in = models.FloatField(null=True, blank=True)
+    angle_at_pin_deg = models.FloatField(null=True, blank=True)
+    angle_at_pap_deg = models.FloatField(null=True, blank=True)
     is_spare_ball = models.BooleanField(default=False)
     games = models.FloatField(
         null=True, blank=True, help_text="Since that surface was made, before this session."

@@ -15,14 +15,21 @@ HANDS = ("right", "left")
 HOOKS = ("usual", "backup")
 
 # Numbers that a client file may hold beside those that the motion model limits itself; the wider
-# of what is possible (a PAP lies within a quarter of a 27-in ball, an angle within a half turn).
+# of what is possible (a PAP lies within a quarter of a 27-in ball).
 _OTHER_LIMITS = {
     "pap_over_in": (-6.75, 6.75),
     "pap_up_in": (-6.75, 6.75),
-    "angle_at_pin_deg": (0.0, 180.0),
-    "angle_at_pap_deg": (0.0, 180.0),
 }
-_BALL_NUMBERS = ("grit", "rg_in", "differential_in", "intermediate_in", "mass_lb", "pin_to_pap_in")
+_BALL_NUMBERS = (
+    "grit",
+    "rg_in",
+    "differential_in",
+    "intermediate_in",
+    "mass_lb",
+    "pin_to_pap_in",
+    "angle_at_pin_deg",
+    "angle_at_pap_deg",
+)
 _MOST_BALLS = 50
 _LONGEST_NAME = 60
 
@@ -103,8 +110,6 @@ def _ball(found: Any, where: str) -> BallSpec:
     polished = found.get("polished")
     if polished is not None and not isinstance(polished, bool):
         raise ClientError(f"{where}.polished: {polished!r} given, true or false expected")
-    for other in ("angle_at_pin_deg", "angle_at_pap_deg"):
-        _number(found, other, _OTHER_LIMITS[other], f"{where}.{other}")
     return BallSpec(
         name=name.strip(),
         cover=_choice(found, "cover", COVERS, f"{where}.cover"),

@@ -15,9 +15,11 @@ from clients import layouts
 from clients.drilling import Place
 from clients.drilling_sheet import drilling_sheet
 from clients.models import AxisPoint, Ball, BallEvent, FitHole, FitSheet, Layout
+from lanes import readings, sessions
 from lanes.ball_picture import RADIUS
 from lanes.layout_sheet import HoleClearance, layout_sheet
-from lanes.reading.client import parse_client
+from lanes.reading.client import ClientFacts, parse_client
+from lanes.sessions import BlockFacts
 
 ANGLES = {
     "by": "angles",
@@ -404,3 +406,30 @@ def test_a_place_behind_the_grip_is_hidden():
     view = grip_side(left_handed=False)
     view.add_mark(Place(13.0, 0.0), "bias", "mass bias")
     assert view.spots[0].hidden
+
+
+def test_a_session_keeps_the_angles_of_the_layout_that_was_drilled(cast, plan):
+    Layout.objects.filter(pk=plan.pk).update(mb_over_in=4.0, mb_up_in=-3.0)
+    plan.refresh_from_db()
+    layouts.mark_drilled(plan, on=date(2026, 1, 5), by=cast.otto)
+    cast.ball.refresh_from_db()
+    told = layouts.geometry(plan)
+    session, _ = sessions.start_session(
+        by=cast.carl, client=cast.sam_client, block=BlockFacts(cast.centre), balls=[cast.ball]
+    )
+    [spec] = readings.ball_specs(session)
+    assert spec.angle_at_pin_deg == pytest.approx(told.angle_at_pin_deg, abs=1e-4)
+    assert spec.angle_at_pap_deg == pytest.approx(told.angle_at_pap_deg, abs=1e-4)
+    # Plugged later, the session still has the ball as it was on its day; the file says the same.
+    Ball.objects.update(angle_at_pin_deg=None, angle_at_pap_deg=None)
+    assert readings.ball_specs(session) == [spec]
+    _, [of_file] = parse_client(
+        json.dumps({"hand": "right", "balls": [{"name": "A", "angle_at_pin_deg": 45.0}]}).encode()
+    )
+    session, _ = sessions.start_session(
+        by=cast.carl,
+        client=cast.sam_client,
+        block=BlockFacts(cast.centre),
+        told=(ClientFacts("right"), [of_file]),
+    )
+    assert session.balls.get().angle_at_pin_deg == 45.0

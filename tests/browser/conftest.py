@@ -23,6 +23,7 @@ from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from django.db import connections
 from django.test import Client as Browser
 from playwright.sync_api import Browser as Chromium
 from playwright.sync_api import ConsoleMessage, Page, Response, sync_playwright
@@ -62,7 +63,7 @@ def chromium_path() -> str | None:
 
 
 @pytest.fixture(scope="session")
-def chromium() -> Iterator[Chromium]:
+def chromium(django_db_setup) -> Iterator[Chromium]:
     path = chromium_path()
     if path is None:
         reason = "no Chromium here: install Debian's chromium, or name one in CHROMIUM"
@@ -73,6 +74,9 @@ def chromium() -> Iterator[Chromium]:
         browser = playwright.chromium.launch(executable_path=path, args=ARGUMENTS)
         yield browser
         browser.close()
+        # Under Playwright's event loop Django keeps connections of their own. Nobody else would
+        # close them, and PostgreSQL drops no database that one is open to.
+        connections.close_all()
 
 
 def _page(chromium: Chromium, base_url: str, **viewport: object) -> Iterator[Page]:

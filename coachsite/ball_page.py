@@ -8,6 +8,7 @@ from django.views.decorators.http import require_GET
 
 from clients import life, limits, tickets
 from clients.models import Ball, Client
+from lanes.cover_law import law_words, shops_settling
 from lanes.games import games_on, on_each_surface
 from lanes.locker import spec_with
 from lanes.reactions import shown
@@ -36,9 +37,10 @@ def ball(request: HttpRequest, pk: int) -> HttpResponse:
         "may_see_client": Client.objects.editable_by(request.user)
         .filter(pk=ball.client_id)
         .exists(),
-        # For coach and shop: a student's page is short.
-        "reaction": shown(spec_with(ball, on_now.all if on_now else None))
-        if request.user.is_staff_member
-        else None,
+        "reaction": None,
     }
+    if request.user.is_staff_member:  # a student's page is short
+        settling = shops_settling()
+        ctx["reaction"] = shown(spec_with(ball, on_now.all if on_now else None), settling.law)
+        ctx["law_words"] = law_words(settling)
     return render(request, "clients/ball.html", ctx)

@@ -23,6 +23,7 @@ from itertools import combinations, pairwise
 import numpy as np
 
 from clients.models import Ball, Client
+from lanes.cover_law import law_words, shops_settling
 from lanes.locker import specs_of
 from lanes.motion import (
     ARROWS_FT,
@@ -37,6 +38,7 @@ from lanes.motion import (
     launch_for_target,
     roll,
 )
+from lanes.motion.friction import SURFACE_LAW, SurfaceLaw
 from lanes.motion.reference import (
     ARROWS,
     LAST_FT,
@@ -141,6 +143,7 @@ class Arsenal:
     spares: tuple[Ball, ...] = ()
     left_out: tuple[Ball, ...] = ()
     problems: tuple[str, ...] = ()
+    law_words: str = ""
     picture: LanePicture | None = field(default=None, repr=False)
 
     @property
@@ -169,10 +172,11 @@ def arsenal_of(client: Client) -> Arsenal:
     except ValueError as error:
         problem = f"The release of {client} is likely mistyped: {error}."
         return Arsenal(None, spares=spares, problems=(problem,))
+    settling = shops_settling()
     mapped, problems = [], []
     for ball, spec in zip(balls[:MOST], specs_of(balls[:MOST]), strict=True):
         try:
-            mapped.append(on_the_map(ball, spec, thrown.release))
+            mapped.append(on_the_map(ball, spec, thrown.release, settling.law))
         except ValueError as error:
             problems.append(f"{ball} is left out, one of its numbers is likely mistyped: {error}.")
     ordered = _ordered(mapped)
@@ -184,6 +188,7 @@ def arsenal_of(client: Client) -> Arsenal:
         spares=spares,
         left_out=tuple(balls[MOST:]),
         problems=tuple(problems),
+        law_words=law_words(settling),
         picture=_picture(client, ordered) if ordered else None,
     )
 
@@ -209,15 +214,17 @@ def release_of(client: Client) -> Thrown:
     return Thrown(release, prior.assumed)
 
 
-def on_the_map(ball: Ball, spec: BallSpec, release: Release) -> Mapped:
+def on_the_map(
+    ball: Ball, spec: BallSpec, release: Release, law: SurfaceLaw = SURFACE_LAW
+) -> Mapped:
     """Roll one ball down the reference lane. Raises ValueError for a ball that cannot be."""
-    path = on_reference_lane(spec, release)
+    path = on_reference_lane(spec, release, law=law)
     return Mapped(
         ball=ball,
         spec=spec,
         path=path,
         last_20ft_boards=_covered(path),
-        doubt_boards=doubt_boards(spec, release),
+        doubt_boards=doubt_boards(spec, release, law),
     )
 
 
@@ -228,13 +235,13 @@ def _covered(path: Path) -> float | None:
     return float(path.path_board[-1]) - then
 
 
-def doubt_boards(spec: BallSpec, release: Release) -> float:
+def doubt_boards(spec: BallSpec, release: Release, law: SurfaceLaw = SURFACE_LAW) -> float:
     """Return how far the doubt of a measured release moves this ball's path, one sd in boards.
 
     Each number is moved by its doubt; the widest distances are added in quadrature. By the reduced
     model: differences of its paths are those of the rigid ball.
     """
-    lane = lane_friction(REFERENCE_FILM, spec)
+    lane = lane_friction(REFERENCE_FILM, spec, law=law)
     middle = roll(release, spec, lane)
     moved = [
         apart_boards(

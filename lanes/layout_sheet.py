@@ -12,9 +12,11 @@ from clients.drilling import rg_about_axis_in
 from clients.drilling_sheet import DrillingSheet, drilling_sheet
 from clients.models import Client, Layout
 from lanes.ball_picture import MIDLINE, BallView, arc, axis_side, grip_side, meridian
+from lanes.cover_law import law_words, shops_settling
 from lanes.locker import spec_of
 from lanes.motion import BallSpec, Release, RigidPath
 from lanes.motion.flare import clearance_in
+from lanes.motion.friction import SurfaceLaw
 from lanes.motion.geometry import HEAD_PIN_FT
 from lanes.motion.orientation import Orientation
 from lanes.motion.reference import LAST_FT, MIDDLE, REFERENCE_VERSION, on_reference_lane
@@ -86,6 +88,7 @@ class LayoutSheet:
     clearances: list[HoleClearance]
     effects: list[Effect]
     surfaces: list[Effect]
+    law_words: str
 
     version = REFERENCE_VERSION
 
@@ -120,15 +123,20 @@ def layout_sheet(layout: Layout) -> LayoutSheet:
     spec = replace(spec_of(ball), pin_to_pap_in=None, angle_at_pin_deg=None, angle_at_pap_deg=None)
     full = spec.filled()
     release, words, assumed = _release(ball.client, spec)
+    settling = shops_settling()
+    law = settling.law
     path, problem, effects, surfaces = None, "", [], []
     try:
-        path = on_reference_lane(spec, release, orientation(told))
-        effects = _effects(layout, spec, release, path)
+        path = on_reference_lane(spec, release, orientation(told), law)
+        effects = _effects(layout, spec, release, path, law)
         surfaces = [
             Effect.of(
                 f"at {grit} grit",
                 on_reference_lane(
-                    replace(spec, grit=grit, polished=False, games=0.0), release, orientation(told)
+                    replace(spec, grit=grit, polished=False, games=0.0),
+                    release,
+                    orientation(told),
+                    law,
                 ),
             )
             for grit in SURFACES
@@ -163,6 +171,7 @@ def layout_sheet(layout: Layout) -> LayoutSheet:
         clearances,
         effects,
         surfaces,
+        law_words(settling),
     )
 
 
@@ -203,7 +212,9 @@ def _release(client: Client, spec: BallSpec) -> tuple[Release, str, str]:
     return release, words, "; ".join(assumed)
 
 
-def _effects(layout: Layout, spec: BallSpec, release: Release, path: RigidPath) -> list[Effect]:
+def _effects(
+    layout: Layout, spec: BallSpec, release: Release, path: RigidPath, law: SurfaceLaw
+) -> list[Effect]:
     """Return this ball under this layout and under the client's other ones in force."""
     others = (
         Layout.objects.filter(ball__client=layout.ball.client_id, replaced_on=None)
@@ -220,7 +231,7 @@ def _effects(layout: Layout, spec: BallSpec, release: Release, path: RigidPath) 
         label = "the layout it has now" if other.ball_id == layout.ball_id else str(other.ball)
         if other.ball_id != layout.ball_id:
             label = f"laid out as {label}"
-        effects.append(Effect.of(label, on_reference_lane(spec, release, orientation(told))))
+        effects.append(Effect.of(label, on_reference_lane(spec, release, orientation(told), law)))
     return effects
 
 

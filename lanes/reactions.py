@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from clients.models import Ball
+from lanes.cover_law import shops_settling
 from lanes.locker import spec_of
 from lanes.motion import BallSpec
+from lanes.motion.friction import SurfaceLaw
 from lanes.motion.reference import Figure, Reaction, reaction
 
 # In the order in which they happen down the lane, with the unit.
@@ -42,13 +44,16 @@ def reaction_of(ball: Ball) -> Shown:
 
     A ball that cannot be is told as a problem: its numbers were typed in, and one is wrong.
     """
-    return shown(spec_of(ball))
+    return shown(spec_of(ball), shops_settling().law)
 
 
-def shown(spec: BallSpec) -> Shown:
-    """Return what a ball does on the reference lane, or why that cannot be told."""
+def shown(spec: BallSpec, law: SurfaceLaw) -> Shown:
+    """Return what a ball does on the reference lane, or why that cannot be told.
+
+    ``law`` is how covers settle in this shop (`lanes.cover_law`).
+    """
     try:
-        return Shown(lines_of(reaction(spec)))
+        return Shown(lines_of(reaction(spec, law=law)))
     except ValueError as error:
         return Shown(problem=str(error))
 

@@ -16,21 +16,20 @@ from datetime import date, timedelta
 import numpy as np
 from django.utils import timezone
 
-from clients.models import Ball, BallEvent, Client, SurfaceReading, Ticket, User
+from clients.models import Ball, BallEvent, Client, Ticket, User
 from lanes.arsenal import release_of
+from lanes.cover_law import shops_settling
 from lanes.games import Games, games_on
 from lanes.locker import spec_with
 from lanes.motion import BallSpec, Release
 from lanes.motion.settling import (
     INTERVAL,
-    CoverReading,
     HookCurve,
     Settling,
     games_until,
     grit_for,
     hook_curve,
     ln_mu_oil,
-    settle,
 )
 from lanes.try_shot import SEEN_FT
 
@@ -311,36 +310,6 @@ def _work(one: Planned, tickets: dict[tuple[int, str], Ticket]) -> Iterable[Work
             is_practice=True,
             ticket=with_ticket(Kind.OIL_OUT),
         )
-
-
-# How covers settle here.
-
-
-def shops_settling() -> Settling:
-    """Return how covers settle by all the readings of this shop that say something of it.
-
-    A reading does where the ball had a surface then that is known and not polished: a polished
-    cover reads smoother than its pads, and the model keeps polish apart.
-    """
-    return settle(cover_readings())
-
-
-def cover_readings() -> list[CoverReading]:
-    readings = list(
-        SurfaceReading.objects.select_related("ball").prefetch_related("ball__surfaces")
-    )
-    games = games_on({reading.ball for reading in readings})
-    usable = []
-    for reading in readings:
-        surface = next(
-            (one for one in reading.ball.surfaces.all() if one.done_on <= reading.read_on), None
-        )
-        if surface is None or surface.polished:
-            continue
-        # Read before the games of that day, as a surface is made before them.
-        on_it = games[reading.ball_id].between(surface.done_on, reading.read_on).all
-        usable.append(CoverReading(float(surface.grit), on_it, float(reading.number)))
-    return usable
 
 
 # Which grit.

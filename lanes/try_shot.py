@@ -24,6 +24,7 @@ from lanes.motion import (
     lane_friction,
     roll_rigid,
 )
+from lanes.motion.friction import SURFACE_LAW, SurfaceLaw
 from lanes.motion.oil import Oil
 from lanes.motion.reference import Reaction, reaction
 from lanes.motion.wear import Throw, after, in_turns
@@ -59,7 +60,8 @@ _MARK_WORDS = {"hook": "hook begins", "breakpoint": "breakpoint", "roll": "rolli
 @dataclass(frozen=True)
 class Trial:
     """What is asked. `target` is the board at the arrows that the release is sent at, `oil` None an
-    ordinary house pattern; `slots` are the balls' numbers on the page, which give their colours."""
+    ordinary house pattern; `slots` are the balls' numbers on the page, which give their colours;
+    `law` is how covers settle in this shop."""
 
     release: Release
     target: float
@@ -70,6 +72,7 @@ class Trial:
     own_before: int = 0
     right_before: int = 0
     left_before: int = 0
+    law: SurfaceLaw = SURFACE_LAW
 
     @property
     def before(self) -> int:
@@ -143,7 +146,7 @@ def try_shot(trial: Trial) -> Answer:
         Rolled(
             name=ball.name,
             ball=ball,
-            path=roll_rigid(trial.release, ball, lane_friction(film, ball)),
+            path=roll_rigid(trial.release, ball, lane_friction(film, ball, law=trial.law)),
             series=slot,
             dash=DASHES[slot - 1],
         )
@@ -156,7 +159,7 @@ def try_shot(trial: Trial) -> Answer:
         lane_words=_lane_words(trial),
         differences=differences,
         numbers=numbers(rolled),
-        reference=on_reference_lane(rolled),
+        reference=on_reference_lane(rolled, trial.law),
         picture=_picture(trial, film, rolled, differences),
     )
 
@@ -175,7 +178,7 @@ def film_before(trial: Trial) -> Film:
         return film
     own = [Throw(trial.release, trial.balls[0])] * trial.own_before
     others = ordinary_bowlers(trial.right_before, trial.left_before, trial.hand, SEED)
-    return after(film, in_turns(own, others))
+    return after(film, in_turns(own, others), law=trial.law)
 
 
 def _lane_words(trial: Trial) -> str:
@@ -230,9 +233,9 @@ def numbers(rolled: Sequence[Rolled]) -> tuple[Row, ...]:
     )
 
 
-def on_reference_lane(rolled: Sequence[Rolled]) -> tuple[Row, ...]:
+def on_reference_lane(rolled: Sequence[Rolled], law: SurfaceLaw = SURFACE_LAW) -> tuple[Row, ...]:
     """Return what each ball does on the lane that is the same for all, by our ordinary release."""
-    reactions = [lines_of(_reaction(replace(one.ball, name=""))) for one in rolled]
+    reactions = [lines_of(_reaction(replace(one.ball, name=""), law)) for one in rolled]
     return tuple(
         Row(lines[0].label, lines[0].unit, tuple(line.value for line in lines))
         for lines in zip(*reactions, strict=True)
@@ -240,9 +243,9 @@ def on_reference_lane(rolled: Sequence[Rolled]) -> tuple[Row, ...]:
 
 
 @lru_cache(maxsize=256)
-def _reaction(ball: BallSpec) -> Reaction:
+def _reaction(ball: BallSpec, law: SurfaceLaw) -> Reaction:
     """Keep what does not change while a slider moves."""
-    return reaction(ball)
+    return reaction(ball, law=law)
 
 
 def _last(path: RigidPath, along: NDArray[np.float64]) -> float | None:

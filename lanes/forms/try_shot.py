@@ -21,6 +21,7 @@ from lanes.locker import spec_with
 from lanes.models import Pattern
 from lanes.motion import COVERS, BallSpec, Release, launch_for_target
 from lanes.motion.balls import LIMITS as BALL_LIMITS
+from lanes.motion.friction import SurfaceLaw
 from lanes.motion.oil import Oil
 from lanes.motion.path import LIMITS as RELEASE_LIMITS
 from lanes.pictures import DASHES
@@ -303,8 +304,8 @@ class TryForm(forms.Form):
                 )
         return cleaned
 
-    def trial(self, oil: Oil | None) -> Trial:
-        """Return what is asked, once the form is valid."""
+    def trial(self, oil: Oil | None, law: SurfaceLaw) -> Trial:
+        """Return what is asked, once the form is valid; ``law`` is how covers settle here."""
         data = self.cleaned_data
         release = Release(
             **{name: data[name] for name in RELEASE},
@@ -322,6 +323,7 @@ class TryForm(forms.Form):
             own_before=data["own"],
             right_before=data["right"],
             left_before=data["left"],
+            law=law,
         )
 
 

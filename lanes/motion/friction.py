@@ -174,14 +174,15 @@ def lane_friction(
     dry_scale: float = 1.0,
     scale: float = 1.0,
     state: LaneState | None = None,
+    law: SurfaceLaw = SURFACE_LAW,
 ) -> Lane:
     """Return the lane that ``ball`` meets on ``film`` (bowler's own count; ``None``: house).
 
     ``oil_scale`` multiplies all the film, ``dry_scale`` the dry friction, ``scale`` the friction
-    everywhere; ``state`` is how the lane has changed.
+    everywhere; ``state`` is how the lane has changed, ``law`` how covers settle.
     """
     film = HOUSE.film() if film is None else film
-    dry, oil, soak = ball_friction(ball)
+    dry, oil, soak = ball_friction(ball, law)
     return Lane(
         film=_smeared(film.units) * oil_scale,
         length_ft=film.length_ft,

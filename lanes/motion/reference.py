@@ -22,7 +22,7 @@ from itertools import product
 import numpy as np
 
 from .balls import BallSpec
-from .friction import Lane, lane_friction
+from .friction import SURFACE_LAW, Lane, SurfaceLaw, lane_friction
 from .geometry import BOARDS, HEAD_PIN_FT
 from .oil import LANE_FT, UNIT_UM, Film
 from .orientation import Orientation
@@ -95,19 +95,27 @@ NAMES = tuple(field.name for field in fields(Reaction))
 
 
 def on_reference_lane(
-    ball: BallSpec, release: Release = MIDDLE, orientation: Orientation | None = None
+    ball: BallSpec,
+    release: Release = MIDDLE,
+    orientation: Orientation | None = None,
+    law: SurfaceLaw = SURFACE_LAW,
 ) -> RigidPath:
-    """Roll one ball down the reference lane, by the middle release or another."""
-    return roll_rigid(release, ball, _lane(ball), orientation)
+    """Roll one ball down the reference lane, by the middle release or another.
+
+    ``law`` is how covers settle: a shop's own where it has one.
+    """
+    return roll_rigid(release, ball, _lane(ball, law), orientation)
 
 
-def reaction(ball: BallSpec, orientation: Orientation | None = None) -> Reaction:
+def reaction(
+    ball: BallSpec, orientation: Orientation | None = None, law: SurfaceLaw = SURFACE_LAW
+) -> Reaction:
     """Return what a ball does on the reference lane, with the range over the releases.
 
     ``orientation`` is told where places on the ball are known; else it is that of the ball's own
-    layout. Raises ``ValueError`` for a ball that there cannot be.
+    layout. ``law`` is how covers settle. Raises ``ValueError`` for a ball that there cannot be.
     """
-    lane = _lane(ball)
+    lane = _lane(ball, law)
     orientation = orientation or Orientation.of(ball)
     middle, *over = (
         _figures(roll_rigid(release, ball, lane, orientation)) for release in (MIDDLE, *RELEASES)
@@ -115,9 +123,9 @@ def reaction(ball: BallSpec, orientation: Orientation | None = None) -> Reaction
     return Reaction(*(_figure(name, middle, over) for name in NAMES))
 
 
-def _lane(ball: BallSpec) -> Lane:
+def _lane(ball: BallSpec, law: SurfaceLaw) -> Lane:
     """Return the lane as the ball meets it: even to the edges, where a real film would pile up."""
-    lane = lane_friction(REFERENCE_FILM, ball)
+    lane = lane_friction(REFERENCE_FILM, ball, law=law)
     middle = lane.film[BOARDS // 2]
     return replace(lane, film=np.tile(middle, (len(lane.film), 1)))
 

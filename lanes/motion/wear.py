@@ -38,7 +38,7 @@ from .constants import (
     STRIP_BOARDS,
     UPTAKE,
 )
-from .friction import lane_friction
+from .friction import SURFACE_LAW, SurfaceLaw, lane_friction
 from .geometry import BALL_RADIUS_M, BOARD_IN, BOARD_M, FOOT_M, ft_to_m
 from .kernel import GUTTER_Y
 from .oil import CELL_M2, LANE_FT, Film
@@ -84,24 +84,35 @@ class Worn:
     on_balls_ml: float
 
 
-def after(film: Film, throws: Sequence[Throw], rates: Rates | None = None) -> Film:
+def after(
+    film: Film,
+    throws: Sequence[Throw],
+    rates: Rates | None = None,
+    law: SurfaceLaw = SURFACE_LAW,
+) -> Film:
     """Return the film that the next ball meets after these throws, in order."""
-    return deplete(film, throws, rates).film
+    return deplete(film, throws, rates, law).film
 
 
-def deplete(film: Film, throws: Sequence[Throw], rates: Rates | None = None) -> Worn:
+def deplete(
+    film: Film,
+    throws: Sequence[Throw],
+    rates: Rates | None = None,
+    law: SurfaceLaw = SURFACE_LAW,
+) -> Worn:
     """Throw balls one after another, each on the lane that the ones before have left.
 
     ``film`` is in the count of the bowlers for whom ``other_hand`` is false; the result keeps that
-    count and the pattern's length. Paths are those of the reduced model, flares of the rigid one.
+    count and the pattern's length. Paths are those of the reduced model, flares of the rigid one;
+    ``law`` is how covers settle.
     """
     rates = rates or Rates()
     um = np.array(film.um, dtype=float)
-    flares = _flares(film, throws)
+    flares = _flares(film, throws, law)
     taken_um = 0.0
     for throw in throws:
         seen = um[::-1] if throw.other_hand else um
-        boards, laps = _path(throw, Film(seen, film.length_ft))
+        boards, laps = _path(throw, Film(seen, film.length_ft), law)
         cover = throw.ball.filled().cover
         assert cover is not None
         uptake, carry = rates.of(cover)
@@ -113,14 +124,16 @@ def deplete(film: Film, throws: Sequence[Throw], rates: Rates | None = None) -> 
     return Worn(Film(um, film.length_ft), float(taken_um * CELL_M2))
 
 
-def _path(throw: Throw, film: Film) -> tuple[NDArray[np.float64], float]:
+def _path(throw: Throw, film: Film, law: SurfaceLaw) -> tuple[NDArray[np.float64], float]:
     """Return the board at the middle of each foot, nan past the path's end, and the revolutions
     of the ball while it slips (from its mean surface speed)."""
     release, ball = throw.release, throw.ball
     start = starts_from(
         _launches([release]), release.rotation_deg, release.tilt_deg, BALL_RADIUS_M
     )[0]
-    slid = slide(start, ball.k, lane_friction(film, ball), ft_to_m(LANE_FT), time_step=_STEP_S)
+    slid = slide(
+        start, ball.k, lane_friction(film, ball, law=law), ft_to_m(LANE_FT), time_step=_STEP_S
+    )
     time, x, y, _ = slid.track.T
     middles = (np.arange(LANE_FT) + 0.5) * FOOT_M
     boards = np.interp(middles, y, x) / BOARD_M + 0.5
@@ -136,7 +149,7 @@ def _launches(releases: Sequence[Release]) -> NDArray[np.float64]:
     return np.array([[r.laydown, r.launch_deg, r.speed_mph, r.rev_rpm] for r in releases])
 
 
-def _flares(film: Film, throws: Sequence[Throw]) -> dict[Throw, float]:
+def _flares(film: Film, throws: Sequence[Throw], law: SurfaceLaw) -> dict[Throw, float]:
     """Return the flare of each ball, inches, on the lane as it is before the first of them."""
     alike: dict[tuple[BallSpec, bool], list[Throw]] = {}
     for throw in dict.fromkeys(throws):
@@ -148,7 +161,7 @@ def _flares(film: Film, throws: Sequence[Throw]) -> dict[Throw, float]:
             np.array([throw.release.rotation_deg for throw in group]),
             np.array([throw.release.tilt_deg for throw in group]),
             ball,
-            lane_friction(film.mirrored() if other_hand else film, ball),
+            lane_friction(film.mirrored() if other_hand else film, ball, law=law),
         )
         flares.update(zip(group, seen[:, 6].tolist(), strict=True))
     return flares

@@ -13,6 +13,7 @@ from clients.gates import staff_only
 from clients.models import Ball, Client
 from clients.views.asked import asked_key
 from lanes import try_shot as trials
+from lanes.cover_law import law_words, shops_settling
 from lanes.forms.try_shot import BEFORE, DESCRIBED, SLOTS, TryForm
 from lanes.models import Pattern
 from lanes.patterns import sheet_of
@@ -42,10 +43,12 @@ def try_shot(request: HttpRequest) -> HttpResponse:
         patterns=patterns.only("name"),
         locker=_locker(request, client, asked),
     )
-    answer = None
+    answer, law = None, ""
     if form.is_valid():
-        answer = trials.try_shot(form.trial(sheet_of(pattern) if pattern else None))
-    context = {"form": form, "client": client, "answer": answer}
+        settling = shops_settling()
+        answer = trials.try_shot(form.trial(sheet_of(pattern) if pattern else None, settling.law))
+        law = law_words(settling)
+    context = {"form": form, "client": client, "answer": answer, "law_words": law}
     if not request.htmx:
         return render(request, "lanes/try/page.html", context)
     response = render(request, "lanes/try/renewed.html", context)

@@ -24,6 +24,7 @@ from django.template.loader import render_to_string  # noqa: E402
 
 from lanes import try_shot  # noqa: E402
 from lanes.forms.try_shot import TryForm  # noqa: E402
+from lanes.motion.friction import SURFACE_LAW  # noqa: E402
 
 LIMIT_S = 0.200
 ROUNDS = 25
@@ -45,7 +46,7 @@ def main() -> int:
 
     def answer() -> tuple[TryForm, try_shot.Answer]:
         made = form()
-        return made, try_shot.try_shot(made.trial(None))
+        return made, try_shot.try_shot(made.trial(None, SURFACE_LAW))
 
     def page() -> None:
         made, found = answer()

@@ -16,12 +16,13 @@ from coachsite.demo import fits, history, lives, tickets
 from coachsite.demo import load as demo
 from coachsite.demo.bowling import Plan, bowl
 from coachsite.demo.scenario import BOWLERS, MODELS
+from lanes.cover_law import shops_settling
 from lanes.layout_sheet import layout_sheet
 from lanes.models import Answer, Homework, Pattern, Report, Session, Shot
 from lanes.motion import HOUSE, BallSpec
 from lanes.reading import scoring
 from lanes.shots import logged_shots
-from lanes.surface_plan import plan_for, shops_settling
+from lanes.surface_plan import plan_for
 
 
 @pytest.mark.django_db

@@ -17,7 +17,6 @@ from clients.models import Ball, Surface, SurfaceReading, Ticket
 from lanes import surface_plan
 from lanes.arsenal import release_of
 from lanes.locker import spec_with
-from lanes.motion.friction import SurfaceLaw
 from lanes.motion.reference import on_reference_lane
 from lanes.surface_plan import MOVED_FT, REFRESH_GAMES, RESURFACE_GAMES
 
@@ -166,36 +165,6 @@ def test_finer_pads_hook_later_and_all_settle_to_one_place(rough):
     fresh, after = ([getattr(row, name) for row in pads] for name in ("fresh_ft", "after_ft"))
     assert all(np.diff(fresh) > 0)
     assert max(after) - min(after) < max(fresh) - min(fresh)
-
-
-# The shop's own readings.
-
-
-def test_the_shops_readings_are_fitted_with_the_games_of_their_day(cast):
-    true = SurfaceLaw(2300, 0.6, 13)
-    rng = np.random.default_rng(2)
-    for number in range(40):
-        ball = Ball.objects.create(client=cast.sam_client, name=f"B{number}", cover="solid")
-        grit, games = int(rng.choice([500, 1000, 4000])), int(rng.integers(1, 40))
-        Surface.objects.create(ball=ball, grit=grit, done_on=day(100))
-        bowl(ball, games, ago=50)
-        bowl(ball, 30, ago=5)  # after the reading: does not count to it
-        number = round(true.number(grit, games) * math.exp(0.06 * rng.normal()))
-        SurfaceReading.objects.create(ball=ball, number=number, read_on=day(10))
-    settling = surface_plan.shops_settling()
-    assert (settling.readings, settling.is_fitted) == (40, True)
-    assert settling.law.lane_worn_grit == pytest.approx(2300, rel=0.05)
-    assert settling.law.pad_share == pytest.approx(0.6, abs=0.12)
-    assert settling.law.settle_games == pytest.approx(13, abs=2.5)
-
-
-def test_readings_that_say_nothing_of_settling_are_left_out(cast, as_user):
-    Surface.objects.filter(ball=cast.ball).update(done_on=day(20), polished=True)
-    for ball, ago in ((cast.ball, 5), (cast.ball, 30), (cast.tess_ball, 5)):
-        SurfaceReading.objects.create(ball=ball, number=2000, read_on=day(ago))
-    assert surface_plan.cover_readings() == []
-    html = as_user(cast.otto).get(reverse("lanes:surface_plan")).content.decode()
-    assert "too few meter readings" in html
 
 
 # The pages.

@@ -129,6 +129,14 @@ class Range:
             self._lanes[spec] = lane_friction(self.physics.film, spec)
         return self._lanes[spec]
 
+    def trace(self, launches: Array, rotation_deg: Array, spec: BallSpec, factors: Array) -> Array:
+        """Return what would be seen of launches (n, 4) with factors (n, 4): the columns of
+        ``checkpoints``. By the reduced model; a range that asks another one says so here.
+        """
+        return checkpoints(
+            launches, rotation_deg, self.draws.tilt_deg, spec, self.lane(spec), factors
+        )
+
     def throw(
         self, spec: BallSpec, ball: int, moves: Array, draws: int, throws: int
     ) -> tuple[Array, Array]:
@@ -150,13 +158,8 @@ class Range:
         rotation = np.broadcast_to(
             self.draws.rotation_deg[None, :draws, None], (len(moves), draws, throws)
         )
-        seen = checkpoints(
-            launches.reshape(-1, 4),
-            rotation.reshape(-1),
-            self.draws.tilt_deg,
-            spec,
-            self.lane(spec),
-            factors.reshape(-1, 4),
+        seen = self.trace(
+            launches.reshape(-1, 4), rotation.reshape(-1), spec, factors.reshape(-1, 4)
         )
         pin = seen[:, 3].reshape(len(moves), draws, throws)
         angle = seen[:, 4].reshape(len(moves), draws, throws)
@@ -304,12 +307,19 @@ def _with_model_doubt(
     strike: float, low: float, high: float, move: tuple[float, float]
 ) -> tuple[float, float]:
     """Return the interval with the doubt of the model itself added to that of the lanes drawn."""
-    model = _NORMAL_90 * (_MODEL_SD + _MODEL_SD_PER_BOARD * (abs(move[0]) + abs(move[1])))
+    model = _NORMAL_90 * model_sd(move)
     below, above = max(strike - low, 0.0), max(high - strike, 0.0)
     return (
         float(max(strike - np.hypot(below, model), 0.0)),
         float(min(strike + np.hypot(above, model), 1.0)),
     )
+
+
+def model_sd(move: tuple[float, float]) -> float:
+    """Return the model's own doubt of a chance, one sd, on a line so many boards of feet and eyes
+    from the one that was thrown.
+    """
+    return _MODEL_SD + _MODEL_SD_PER_BOARD * (abs(move[0]) + abs(move[1]))
 
 
 def with_factors(lane: Lane, factors: Array) -> Lane:

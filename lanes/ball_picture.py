@@ -118,7 +118,7 @@ class BallView:
         x, y, depth = (float(value) for value in self.seen(place.vector()))
         hidden = depth < -1e-9
         at_x, at_y, anchor = self._room(x, y, label)
-        self.spots.append(Spot(_SHAPES[kind](x, y), kind, hidden, label, at_x, at_y, anchor))
+        self.spots.append(Spot(SHAPES[kind](x, y), kind, hidden, label, at_x, at_y, anchor))
 
     def _room(self, x: float, y: float, label: str) -> tuple[float, float, str]:
         """Return where the label stands: outward if that is free, else another way around."""
@@ -209,7 +209,7 @@ def _cross(x: float, y: float) -> str:
     return f"M{x - 7:.1f} {y:.1f}h14M{x:.1f} {y - 7:.1f}v14"
 
 
-_SHAPES = {
+SHAPES = {
     "pin": lambda x, y: _disc(x, y, 5.0),
     "cg": lambda x, y: _disc(x, y, 5.0) + f"M{x - 5:.1f} {y:.1f}h10M{x:.1f} {y - 5:.1f}v10",
     "bias": lambda x, y: f"M{x:.1f} {y - 7:.1f}l6.1 10.5h-12.2Z",

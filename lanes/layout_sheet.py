@@ -7,9 +7,10 @@ from functools import cached_property
 
 import numpy as np
 
-from clients import drilling, fits, layouts
+from clients import drilling, fits, inches, layouts
 from clients.drilling import rg_about_axis_in
-from clients.drilling_sheet import DrillingSheet, drilling_sheet
+from clients.drilling.holes import ASSUMED_BRIDGE_IN
+from clients.drilling_sheet import THIN_WALL_IN, DrillingSheet, drilling_sheet
 from clients.models import Client, Layout
 from lanes.ball_picture import MIDLINE, BallView, arc, axis_side, grip_side, meridian
 from lanes.cover_law import law_words, shops_settling
@@ -20,6 +21,7 @@ from lanes.motion.friction import SurfaceLaw
 from lanes.motion.geometry import HEAD_PIN_FT
 from lanes.motion.orientation import Orientation
 from lanes.motion.reference import LAST_FT, MIDDLE, REFERENCE_VERSION, on_reference_lane
+from lanes.section_picture import SectionPicture, section_pictures
 
 # A track is a strip about a quarter inch wide: nearer than half of that it runs over the edge.
 OVER_IN = 0.125
@@ -95,6 +97,10 @@ class LayoutSheet:
     @cached_property
     def views(self) -> list[BallView]:
         return _views(self)
+
+    @cached_property
+    def sections(self) -> list[SectionPicture]:
+        return _sections(self)
 
     @property
     def warned(self) -> list[HoleClearance]:
@@ -268,6 +274,27 @@ def _views(sheet: LayoutSheet) -> list[BallView]:
         view.add_mark(centre, "grip" if thumb else "palm", "grip centre" if thumb else "palm mark")
         view.description = _in_words(sheet, view.title, left)
     return views
+
+
+def _sections(sheet: LayoutSheet) -> list[SectionPicture]:
+    layout, bench = sheet.layout, sheet.drilling
+    if layout.fit is None:
+        return []
+    told = layout.fit.bridge_in
+    bridge = f"bridge {inches.fraction(ASSUMED_BRIDGE_IN if told is None else told)} in"
+    marks = {"pin": sheet.geometry.pin}
+    if layout.cg_over_in is not None and layout.cg_up_in is not None:
+        marks["CG"] = drilling.Place(layout.cg_over_in, layout.cg_up_in)
+    return section_pictures(
+        bench.holes,
+        bench.walls,
+        fits.drills(layout.fit),
+        bridge=bridge if told is not None else f"{bridge}, assumed",
+        marks=marks,
+        left_handed=layout.ball.client.hand == Client.Hand.LEFT,
+        thin_in=THIN_WALL_IN,
+        key=f"cut-{layout.pk}",
+    )
 
 
 def _in_words(sheet: LayoutSheet, title: str, left: bool) -> str:

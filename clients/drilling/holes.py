@@ -19,7 +19,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import combinations
 
 import numpy as np
@@ -95,12 +95,18 @@ class Hole:
 
 @dataclass(frozen=True)
 class Wall:
-    """What is left between two holes: at its thinnest, and how deep that is."""
+    """What is left between two holes: at its thinnest, and how deep that is.
+
+    ``at_one`` and ``at_other`` (3,) are the nearest points of the two, inches from the ball's
+    centre: the wall lies between them.
+    """
 
     one: str
     other: str
     thinnest_in: float
     depth_in: float
+    at_one: Vector = field(compare=False, repr=False)
+    at_other: Vector = field(compare=False, repr=False)
 
 
 def radius_in(around_in: float = AROUND_IN) -> float:
@@ -227,7 +233,7 @@ def wall(one: Hole, other: Hole) -> Wall:
             break
         gap = now
     deep = float((point - one.at(0.0)) @ one.into)
-    return Wall(one.name, other.name, gap if gap > 1e-6 else 0.0, deep)
+    return Wall(one.name, other.name, gap if gap > 1e-6 else 0.0, deep, point, there)
 
 
 def _nearest(hole: Hole, point: Vector) -> Vector:

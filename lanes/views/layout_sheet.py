@@ -7,6 +7,7 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET
 
 from clients import cautions, limits
+from clients.drilling_sheet import THIN_WALL_IN
 from clients.models import Layout, Ticket
 from lanes.layout_sheet import layout_sheet
 
@@ -23,6 +24,7 @@ def layout(request: HttpRequest, pk: int) -> HttpResponse:
         "ball": row.ball,
         "sheet": layout_sheet(row),
         "limits": limits.of_ball(row.ball, on=row.drilled_on),
+        "thin_wall_in": THIN_WALL_IN,
         "mistyped": limits.mistyped(row.ball),
         "cautions": cautions.for_work(Ticket.Kind.DRILL),
         "tickets": tickets,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import shutil
 from pathlib import Path
 
 import pytest
@@ -99,7 +100,9 @@ def test_a_layout_from_a_thumb_to_a_drilled_ball(bench, phone, log_in):
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
-def test_the_sheet_is_one_page_of_paper(bench, desk, log_in, paper, tmp_path):
+def test_the_sheet_is_one_sheet_of_paper_with_the_cuts_on_its_back(
+    bench, desk, log_in, paper, tmp_path
+):
     log_in(desk, bench.otto)
     for layout in bench.sheets:
         desk.goto(reverse("lanes:layout", args=[layout.pk]))
@@ -113,4 +116,15 @@ def test_the_sheet_is_one_page_of_paper(bench, desk, log_in, paper, tmp_path):
             )
 
         desk.pdf(path=file, format=paper, prefer_css_page_size=False)
-        assert len(re.findall(rb"/Type\s*/Page\b", Path(file).read_bytes())) == 1
+        assert sides(file) == 2
+        if os.environ.get("SCREENSHOTS"):
+            shutil.copy(file, Path(os.environ["SCREENSHOTS"]) / f"sheet-{layout.pk}-{paper}.pdf")
+        # Less the cuts, one side holds it all: they are what is on the back.
+        expect(desk.get_by_role("img", name="Cross-section: middle and ring")).to_be_visible()
+        desk.evaluate("document.querySelector('.cuts').remove()")
+        desk.pdf(path=file, format=paper, prefer_css_page_size=False)
+        assert sides(file) == 1
+
+
+def sides(file: Path) -> int:
+    return len(re.findall(rb"/Type\s*/Page\b", file.read_bytes()))

@@ -140,29 +140,32 @@ class Range:
     def throw(
         self, spec: BallSpec, ball: int, moves: Array, draws: int, throws: int
     ) -> tuple[Array, Array]:
-        """Throw every move (m, 2: feet, eyes) and return chance and pocket share (m, draws).
-
-        On a pair of lanes every throw is made on each in turn.
-        """
-        lanes = range(len(self.physics.lanes))
+        """Throw every move (m, 2: feet, eyes) and return chance and pocket share (m, draws)."""
         feet, eyes = moves[:, 0], moves[:, 1]
         launches = np.empty((len(moves), draws, throws, 4))
         launches[:] = self.centre[None, :draws, None, :] + self.misses[None, :draws, :throws, :]
         launches[..., 0] += feet[:, None, None]
         launches[..., 1] += (feet - eyes)[:, None, None] * DEG_PER_BOARD
+        return self.outcome(spec, ball, launches)
+
+    def outcome(self, spec: BallSpec, ball: int, launches: Array) -> tuple[Array, Array]:
+        """Return chance and pocket share (m, draws) of launches (m, draws, throws, 4).
+
+        On a pair of lanes every throw is made on each in turn.
+        """
         launches[..., 3] = np.maximum(launches[..., 3], 0.0)
-        factors = np.empty((len(moves), draws, throws, 4))
+        m, draws, throws, _ = launches.shape
+        lanes = range(len(self.physics.lanes))
+        factors = np.empty((m, draws, throws, 4))
         for lane in lanes:
             found = self.draws.factors_at(self.order, ball, lane)[:draws]
             factors[:, :, lane :: len(lanes), :] = found[None, :, None, :]
-        rotation = np.broadcast_to(
-            self.draws.rotation_deg[None, :draws, None], (len(moves), draws, throws)
-        )
+        rotation = np.broadcast_to(self.draws.rotation_deg[None, :draws, None], (m, draws, throws))
         seen = self.trace(
             launches.reshape(-1, 4), rotation.reshape(-1), spec, factors.reshape(-1, 4)
         )
-        pin = seen[:, 3].reshape(len(moves), draws, throws)
-        angle = seen[:, 4].reshape(len(moves), draws, throws)
+        pin = seen[:, 3].reshape(m, draws, throws)
+        angle = seen[:, 4].reshape(m, draws, throws)
         chance = strike_chance(pin, angle).mean(axis=2)
         pocket = ((pin >= POCKET.light) & (pin <= POCKET.high)).mean(axis=2)
         return chance, pocket

@@ -1,4 +1,4 @@
-"""``python -m tests.proof.write_table``: write the scenarios once, never over a table that is there.
+"""``python -m tests.proof.write_table``: write the scenarios once, never over a kept table.
 
 The table was written and committed before the reading met any of its sessions.
 """

@@ -58,21 +58,14 @@ def about() -> dict[str, str]:
     }
 
 
-def work(job: tuple[str, scenarios.Scenario]) -> str:
-    """Do one session; a module's function, so that a worker can be handed it."""
-    from . import scoring
-
-    stage, scenario = job
-    look = scoring.look_back if stage == "back" else scoring.look_live
-    return json.dumps(look(scenario), separators=(",", ":"))
-
-
 def live_rows(rows: list[scenarios.Scenario], count: int) -> list[scenarios.Scenario]:
     """Return the rows that are read live: every second one, so that all kinds come round."""
     return [row for row in rows if row.number % 2 == 0][:count]
 
 
 def _run(options: argparse.Namespace) -> int:
+    from . import scoring
+
     rows = scenarios.committed()[: options.sessions]
     mine = about()
     done: set[tuple[str, int]] = set()
@@ -89,7 +82,7 @@ def _run(options: argparse.Namespace) -> int:
         if not done:
             out.write(json.dumps(mine) + "\n")
         with multiprocessing.get_context("spawn").Pool(options.workers) as pool:
-            for line in pool.imap_unordered(work, jobs):
+            for line in pool.imap_unordered(scoring.work, jobs):
                 out.write(line + "\n")
                 out.flush()
     return 0

@@ -7,6 +7,7 @@ to five shots.
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from typing import Any
 
@@ -109,6 +110,13 @@ def look_live(scenario: Scenario) -> dict[str, Any]:
                 told.append([length, claim(found)["cause"], round(claim(found)["p"], 3)])
         record[fields] = {"lengths": lengths, "told": told}
     return record
+
+
+def work(job: tuple[str, Scenario]) -> str:
+    """Do one session of one stage ("back" or "live") and return its record as a line of JSON."""
+    stage, scenario = job
+    look = look_back if stage == "back" else look_live
+    return json.dumps(look(scenario), separators=(",", ":"))
 
 
 def _planted(session: Session) -> dict[str, Any]:

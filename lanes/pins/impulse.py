@@ -36,7 +36,10 @@ class Bodies(NamedTuple):
 
 
 class Contacts(NamedTuple):
-    """One step's contacts. The normal points from ``second`` (or the room, -1) to ``first``."""
+    """One step's contacts. The normal points from ``second`` (or the room, -1) to ``first``.
+
+    ``depth`` is the overlap (negative: the gap) at the moment the contact is looked at.
+    """
 
     first: NDArray[np.int64]
     second: NDArray[np.int64]
@@ -48,6 +51,7 @@ class Contacts(NamedTuple):
     when: NDArray[np.float64]
     push: NDArray[np.float64]
     drag: NDArray[np.float64]
+    depth: NDArray[np.float64]
 
 
 def no_bodies(count: int) -> Bodies:
@@ -63,7 +67,7 @@ def no_contacts() -> Contacts:
     """Return an empty list of contacts."""
     n = MOST_CONTACTS
     three = [np.zeros((n, 3)) for _ in range(4)]
-    one = [np.zeros(n) for _ in range(4)]
+    one = [np.zeros(n) for _ in range(5)]
     return Contacts(
         np.zeros(n, np.int64),
         np.full(n, -1, np.int64),
@@ -75,6 +79,7 @@ def no_contacts() -> Contacts:
         one[2],
         one[3],
         three[3],
+        one[4],
     )
 
 
@@ -133,14 +138,14 @@ def _strike(bodies, i, arm, c, px, py, pz):
 
 
 @njit(cache=True, error_model="numpy")
-def _strike_both(bodies, contacts, c, px, py, pz):
+def strike_both(bodies, contacts, c, px, py, pz):
     _strike(bodies, contacts.first[c], contacts.arm1, c, px, py, pz)
     if contacts.second[c] >= 0:
         _strike(bodies, contacts.second[c], contacts.arm2, c, -px, -py, -pz)
 
 
 @njit(cache=True, error_model="numpy")
-def _ease(bodies, contacts, c, x, y, z):
+def ease_along(bodies, contacts, c, x, y, z):
     ease = _ease_of(bodies, contacts.first[c], contacts.arm1, c, x, y, z)
     if contacts.second[c] >= 0:
         ease += _ease_of(bodies, contacts.second[c], contacts.arm2, c, x, y, z)
@@ -174,7 +179,7 @@ def solve(bodies, contacts, count, touched, before_v, before_w, aim, ease, last_
         x, y, z = relative(bodies, contacts, c)
         closing = x * nx + y * ny + z * nz
         aim[c] = -contacts.bounce[c] * closing if closing < -_SLOWEST_BOUNCE else 0.0
-        ease[c] = _ease(bodies, contacts, c, nx, ny, nz)
+        ease[c] = ease_along(bodies, contacts, c, nx, ny, nz)
         touched[contacts.first[c]] = True
         if contacts.second[c] >= 0:
             touched[contacts.second[c]] = True
@@ -201,7 +206,7 @@ def solve(bodies, contacts, count, touched, before_v, before_w, aim, ease, last_
             if push == 0.0 and step == 0.0:
                 continue
             contacts.push[c] = push
-            _strike_both(bodies, contacts, c, step * nx, step * ny, step * nz)
+            strike_both(bodies, contacts, c, step * nx, step * ny, step * nz)
             change = abs(step) * ease[c]
             x, y, z = relative(bodies, contacts, c)
             opening = x * nx + y * ny + z * nz
@@ -212,7 +217,7 @@ def solve(bodies, contacts, count, touched, before_v, before_w, aim, ease, last_
             fx, fy, fz = contacts.drag[c, 0], contacts.drag[c, 1], contacts.drag[c, 2]
             gx, gy, gz = -fx, -fy, -fz
             if speed > 1e-9:
-                give = speed / _ease(bodies, contacts, c, x / speed, y / speed, z / speed)
+                give = speed / ease_along(bodies, contacts, c, x / speed, y / speed, z / speed)
                 fx -= x / speed * give
                 fy -= y / speed * give
                 fz -= z / speed * give
@@ -226,7 +231,7 @@ def solve(bodies, contacts, count, touched, before_v, before_w, aim, ease, last_
             gx += fx
             gy += fy
             gz += fz
-            _strike_both(bodies, contacts, c, gx, gy, gz)
+            strike_both(bodies, contacts, c, gx, gy, gz)
             change += (abs(gx) + abs(gy) + abs(gz)) * ease[c]
             if change > _SETTLED:
                 last_change[i] = sweep

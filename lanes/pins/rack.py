@@ -35,6 +35,7 @@ from .solver import (
     EXIT_X,
     FOUR_Y,
     HELD,
+    LOG_WIDTH,
     MATERIALS,
     RESULTS,
     SECONDS,
@@ -120,6 +121,7 @@ def spots() -> NDArray[np.float64]:
 
 SPOTS = spots()
 SHAPE: Shape = make_shape(pin())
+_NO_LOG = np.zeros((0, LOG_WIDTH))
 
 
 def set_rack(rng: np.random.Generator | None, body: Pin) -> Bodies:
@@ -205,6 +207,7 @@ def _run(
         record,
         every,
         watch,
+        _NO_LOG,
     )
     return Fall(
         standing=int(out[STANDING]),

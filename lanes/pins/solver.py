@@ -17,34 +17,28 @@ from typing import NamedTuple
 import numpy as np
 from numba import njit
 
-from lanes.motion.geometry import (
-    DECK_EXIT_FT,
-    GRAVITY,
-    GUTTER_WIDTH_IN,
-    HEAD_PIN_CENTRE_FT,
-    INCH_M,
-    LANE_WIDTH_IN,
-)
+from lanes.motion.geometry import GRAVITY
 
+from .blows import MICRO, press
 from .impulse import MOST_CONTACTS, kinetic, relative, solve
+from .room import (
+    DECK_END,
+    EASE_OUT,
+    HALF_DECK,
+    REACH,
+    SLACK,
+    clear,
+    pin_in_room,
+    sphere_in_room,
+)
 from .touch import axes_apart, pin_to_pin, point_to_pin
 
-HALF_DECK = LANE_WIDTH_IN / 2.0 * INCH_M
-DECK_END = (DECK_EXIT_FT - HEAD_PIN_CENTRE_FT) * 12.0 * INCH_M  # pit edge without tail plank
-GUTTER_FLOOR = -1.875 * INCH_M  # the flat gutter beside the deck (lane specification)
-KICKBACK = HALF_DECK + GUTTER_WIDTH_IN * INCH_M
-KICKBACK_TOP = 24.0 * INCH_M  # the high one of the specification
-CUSHION = DECK_END + 30.0 * INCH_M  # assumed: no figure was found
 _LOST = -0.25  # m; what is lower than this has fallen into the pit
 
-_RIM = 4  # points of the bearing ring that can touch the deck at once
-_REACH = 0.24  # m; from a pin's centre to its farthest skin, and a little
 _SPARE = 1.0  # m/s
 _SLOW, _SLOWEST = 1.5, 0.6  # m/s; below these, steps are twice and three times as long
 _TIMED = 0.3  # m/s; faster blows are placed at their moment within the step
-_SLACK = 0.0005  # m; overlap that is left alone
-_DEEPEST = 0.005  # m; a ring further down is beside the deck, not on it
-_EASE_OUT = 0.1  # share of any more overlap that is undone in a step
+_NEAR = 0.003  # m; what of the room a body may reach while a blow lasts
 _UPRIGHT = 0.9  # cosine of the lean beyond which a pin is down (26 deg; it tips at 10)
 _STILL = 0.0005  # J; a standing pin with less than this above rest is at rest
 _TIPS = 0.030  # J; all that moves together with less than this cannot tip a pin: that takes 0.035
@@ -65,9 +59,14 @@ class Materials(NamedTuple):
     friction_pin_deck: float = 0.30  # assumed
     friction_ball_deck: float = 0.20  # assumed: dry lane
     friction_kickback: float = 0.30  # assumed
+    # Stiffness in N/m on the way in. Nought: blows are rigid (Newton's restitution), those between
+    # bodies before the room's answer, as the table of version 1 was made.
+    stiff_ball_pin: float = 0.0
+    stiff_pin_pin: float = 0.0
+    stiff_deck: float = 0.0  # of each of the bearing ring's four points, and of whatever lies
 
 
-MATERIALS = Materials()
+MATERIALS = Materials()  # what the shipped table was made with
 
 
 # Places in the row of results that ``run`` fills.
@@ -83,8 +82,12 @@ MATERIALS = Materials()
     WORST_RISE,
     STANDING,
 ) = range(10)
-TIMED_OUT, FIRST_ENERGY = 10, 11
-RESULTS = 12
+TIMED_OUT, FIRST_ENERGY, LOGGED = 10, 11, 12
+RESULTS = 13
+
+# A row of the log of blows: when, which bodies (-1 the room), impulse on the first, where it acts,
+# and both bodies' velocity and spin right after all blows of that moment were solved.
+LOG_WIDTH = 21
 
 
 @njit(cache=True, error_model="numpy")
@@ -145,205 +148,14 @@ def _pair(bodies, contacts, count, i, j, shape, ball_radius, dt, fastest, bounce
     contacts.bounce[count] = bounce
     contacts.friction[count] = friction
     contacts.when[count] = when
-    if gap < -_SLACK and when == 0.0:
-        undo = _EASE_OUT * (-gap - _SLACK)
+    contacts.depth[count] = 0.0
+    if gap < -SLACK and when == 0.0:
+        undo = EASE_OUT * (-gap - SLACK)
         share = bodies.inv_mass[i] / (bodies.inv_mass[i] + bodies.inv_mass[j])
         for k in range(3):
             bodies.r[i, k] += share * undo * n[k]
             bodies.r[j, k] -= (1.0 - share) * undo * n[k]
     return gap, min(count + 1, MOST_CONTACTS - 1)
-
-
-@njit(cache=True, error_model="numpy")
-def _room_contact(bodies, contacts, count, i, nx, ny, nz, px, py, pz, gap, bounce, friction, dt):
-    """Append a contact of body ``i`` with the room, at a point, if it closes within half a step."""
-    ax, ay, az = px - bodies.r[i, 0], py - bodies.r[i, 1], pz - bodies.r[i, 2]
-    wx, wy, wz = bodies.w[i, 0], bodies.w[i, 1], bodies.w[i, 2]
-    closing = (
-        nx * (bodies.v[i, 0] + wy * az - wz * ay)
-        + ny * (bodies.v[i, 1] + wz * ax - wx * az)
-        + nz * (bodies.v[i, 2] + wx * ay - wy * ax)
-    )
-    if gap + 0.5 * dt * closing >= 0.0 or count >= MOST_CONTACTS - 1:
-        return count
-    contacts.first[count] = i
-    contacts.second[count] = -1
-    contacts.bounce[count] = bounce
-    contacts.friction[count] = friction
-    contacts.when[count] = 0.0
-    contacts.normal[count, 0], contacts.normal[count, 1], contacts.normal[count, 2] = nx, ny, nz
-    contacts.arm1[count, 0], contacts.arm1[count, 1], contacts.arm1[count, 2] = ax, ay, az
-    if gap < -_SLACK:
-        undo = _EASE_OUT * (-gap - _SLACK)
-        bodies.r[i, 0] += undo * nx
-        bodies.r[i, 1] += undo * ny
-        bodies.r[i, 2] += undo * nz
-    return count + 1
-
-
-@njit(cache=True, error_model="numpy")
-def _deck_gap(x, y, z, radius, n):
-    """Return the gap of a sphere over the deck and its edges; ``n`` gets the unit normal."""
-    cx = min(max(x, -HALF_DECK), HALF_DECK)
-    cy = min(y, DECK_END)
-    if cx == x and cy == y:
-        n[0], n[1], n[2] = 0.0, 0.0, 1.0
-        return z - radius
-    dz = z if z > 0.0 else 0.0  # below the top it is the deck's side that is near
-    size = math.sqrt((x - cx) ** 2 + (y - cy) ** 2 + dz * dz)
-    n[0], n[1], n[2] = (x - cx) / size, (y - cy) / size, dz / size
-    return size - radius
-
-
-@njit(cache=True, error_model="numpy")
-def _sphere_in_room(bodies, contacts, count, i, x, y, z, radius, surface, bounce, friction, dt, n):
-    """Try one sphere of body ``i`` on a surface: 0 deck, 1 gutter, 2 kickback, 3 cushion."""
-    gap = _sphere_room_gap(x, y, z, radius, surface, n)
-    if gap > 0.02:
-        return count
-    px, py, pz = x - radius * n[0], y - radius * n[1], z - radius * n[2]
-    return _room_contact(
-        bodies, contacts, count, i, n[0], n[1], n[2], px, py, pz, gap, bounce, friction, dt
-    )
-
-
-@njit(cache=True, error_model="numpy")
-def _sphere_room_gap(x, y, z, radius, surface, n):
-    if surface == 0:
-        return _deck_gap(x, y, z, radius, n)
-    n[0], n[1], n[2] = 0.0, 0.0, 0.0
-    if surface == 1:
-        n[2] = 1.0
-        outside = abs(x) > HALF_DECK and y < DECK_END
-        return z - GUTTER_FLOOR - radius if outside and z > GUTTER_FLOOR else 1.0
-    if surface == 2:
-        n[0] = -1.0 if x > 0.0 else 1.0
-        return KICKBACK - abs(x) - radius if z < KICKBACK_TOP else 1.0
-    n[1] = -1.0
-    return CUSHION - y - radius
-
-
-@njit(cache=True, error_model="numpy")
-def _pin_in_room(bodies, contacts, count, i, shape, m, dt, n):
-    """Find a pin's contacts with deck, gutters, kickbacks and cushion."""
-    x, y, z = bodies.r[i, 0], bodies.r[i, 1], bodies.r[i, 2]
-    ax, ay, az = bodies.axis[i, 0], bodies.axis[i, 1], bodies.axis[i, 2]
-    if az > 0.5 and z < shape.cg + 0.03:
-        count = _ring_on_deck(bodies, contacts, count, i, shape, m, dt)
-    low = abs(az) < 0.97 and z < 0.25
-    aside = abs(x) > KICKBACK - shape.cg - 0.12
-    behind = y > CUSHION - 0.25
-    if low and abs(x) < HALF_DECK - 0.24 and y < DECK_END - 0.24:
-        count = _lying_on_deck(bodies, contacts, count, i, shape, m, dt)
-        low = False
-    for surface in range(4):
-        if surface <= 1 and not low:
-            continue
-        if surface == 1 and abs(x) < HALF_DECK - 0.22:
-            continue
-        if surface == 2 and not aside:
-            continue
-        if surface == 3 and not behind:
-            continue
-        bounce, friction = m.bounce_pin_deck, m.friction_pin_deck
-        if surface == 2:
-            bounce, friction = m.bounce_kickback, m.friction_kickback
-        elif surface == 3:
-            bounce = m.bounce_cushion
-        for half in range(2):
-            best = 0.02
-            best_k = -1
-            start = 0 if half == 0 else 60
-            for k in range(start, start + 61, 10):
-                h = shape.centre[k] - shape.cg
-                gap = _sphere_room_gap(
-                    x + h * ax, y + h * ay, z + h * az, shape.radius[k], surface, n
-                )
-                if gap < best:
-                    best = gap
-                    best_k = k
-            if best_k >= 0:
-                h = shape.centre[best_k] - shape.cg
-                count = _sphere_in_room(
-                    bodies, contacts, count, i,
-                    x + h * ax, y + h * ay, z + h * az, shape.radius[best_k],
-                    surface, bounce, friction, dt, n,
-                )  # fmt: skip
-    return count
-
-
-@njit(cache=True, error_model="numpy")
-def _clear(bodies, i, shape, fattest):
-    """Return a distance that is surely free around a pin: to floor, kickbacks and cushion."""
-    x, y, z = bodies.r[i, 0], bodies.r[i, 1], bodies.r[i, 2]
-    down = z + min(-shape.cg * bodies.axis[i, 2], _REACH * bodies.axis[i, 2])
-    floor = 0.0 if abs(x) < HALF_DECK - _REACH and y < DECK_END - _REACH else GUTTER_FLOOR
-    free = down - fattest if floor == 0.0 else z - _REACH  # at an edge the deck's side counts too
-    return min(free, KICKBACK - abs(x) - _REACH, CUSHION - y - _REACH)
-
-
-@njit(cache=True, error_model="numpy")
-def _lying_on_deck(bodies, contacts, count, i, shape, m, dt):
-    """Find where the lower and the upper half of a pin touch the deck, well inside its edges."""
-    x, y, z = bodies.r[i, 0], bodies.r[i, 1], bodies.r[i, 2]
-    ax, ay, az = bodies.axis[i, 0], bodies.axis[i, 1], bodies.axis[i, 2]
-    for half in range(2):
-        best = 0.02
-        best_k = -1
-        for k in range(60 * half, 60 * half + 61, 10):
-            gap = z + (shape.centre[k] - shape.cg) * az - shape.radius[k]
-            if gap < best:
-                best = gap
-                best_k = k
-        if best_k >= 0:
-            h = shape.centre[best_k] - shape.cg
-            count = _room_contact(
-                bodies, contacts, count, i, 0.0, 0.0, 1.0, x + h * ax, y + h * ay,
-                z + h * az - shape.radius[best_k], best, m.bounce_pin_deck, m.friction_pin_deck,
-                dt,
-            )  # fmt: skip
-    return count
-
-
-@njit(cache=True, error_model="numpy")
-def _ring_on_deck(bodies, contacts, count, i, shape, m, dt):
-    """Find where the bearing ring touches the deck, its edge or the gutter's floor."""
-    ax, ay, az = bodies.axis[i, 0], bodies.axis[i, 1], bodies.axis[i, 2]
-    bx = bodies.r[i, 0] - shape.cg * ax
-    by = bodies.r[i, 1] - shape.cg * ay
-    bz = bodies.r[i, 2] - shape.cg * az
-    # Downhill in the base's plane; of an upright pin, the way it is about to lean.
-    lean = math.hypot(ax, ay)
-    if bz - shape.bearing * lean > 0.02:
-        return count
-    if lean > 1e-6:
-        ex, ey, ez = ax * az / lean, ay * az / lean, -lean
-    else:
-        lx, ly = bodies.w[i, 1], -bodies.w[i, 0]
-        size = math.hypot(lx, ly)
-        ex, ey, ez = (lx / size, ly / size, 0.0) if size > 1e-12 else (1.0, 0.0, 0.0)
-    fx, fy, fz = ay * ez - az * ey, az * ex - ax * ez, ax * ey - ay * ex
-    for k in range(_RIM):
-        c = shape.bearing if k == 0 else -shape.bearing if k == 2 else 0.0
-        s = shape.bearing if k == 1 else -shape.bearing if k == 3 else 0.0
-        px, py, pz = bx + c * ex + s * fx, by + c * ey + s * fy, bz + c * ez + s * fz
-        floor = 0.0
-        if py > DECK_END:
-            continue
-        if abs(px) > HALF_DECK:
-            if abs(bx) < HALF_DECK:  # the deck's edge holds the base further in
-                edge = HALF_DECK if px > 0.0 else -HALF_DECK
-                share = (edge - bx) / (px - bx)
-                px, py, pz = bx + share * (px - bx), by + share * (py - by), bz + share * (pz - bz)
-            else:
-                floor = GUTTER_FLOOR
-        gap = pz - floor
-        if -_DEEPEST < gap < 0.02:
-            count = _room_contact(
-                bodies, contacts, count, i, 0.0, 0.0, 1.0, px, py, pz, gap,
-                m.bounce_pin_deck, m.friction_pin_deck, dt,
-            )  # fmt: skip
-    return count
 
 
 @njit(cache=True, error_model="numpy")
@@ -425,7 +237,7 @@ def _speed(bodies, i):
     for k in range(3):
         v += bodies.v[i, k] ** 2
         w += bodies.w[i, k] ** 2
-    return math.sqrt(v) + (_REACH * math.sqrt(w) if i > 0 else 0.0)
+    return math.sqrt(v) + (REACH * math.sqrt(w) if i > 0 else 0.0)
 
 
 @njit(cache=True, error_model="numpy")
@@ -464,12 +276,33 @@ def _finished(bodies, gone, awake, cg):
 
 
 @njit(cache=True, error_model="numpy")
-def run(bodies, contacts, shape, ball_radius, m, shortest, limit, result, record, every, watch):
+def _note(bodies, contacts, count, time, log, logged):
+    """Append the contacts that pushed to the log; return how many rows it has."""
+    for c in range(count):
+        if contacts.push[c] <= 0.0 or logged >= log.shape[0]:
+            continue
+        i, j = contacts.first[c], contacts.second[c]
+        row = log[logged]
+        row[0], row[1], row[2] = time, i, j
+        for k in range(3):
+            row[3 + k] = contacts.push[c] * contacts.normal[c, k] + contacts.drag[c, k]
+            row[6 + k] = bodies.r[i, k] + contacts.arm1[c, k]
+            row[9 + k], row[12 + k] = bodies.v[i, k], bodies.w[i, k]
+            row[15 + k] = bodies.v[j, k] if j >= 0 else 0.0
+            row[18 + k] = bodies.w[j, k] if j >= 0 else 0.0
+        logged += 1
+    return logged
+
+
+@njit(cache=True, error_model="numpy")
+def run(
+    bodies, contacts, shape, ball_radius, m, shortest, limit, result, record, every, watch, log
+):
     """Step one rack to its end and fill ``result`` (RESULTS,).
 
     ``bodies`` hold the start; a sleeping pin is one at rest. ``record`` (frames, 11, 6) gets places
     and axes every ``every`` seconds (0: none); returns the number of frames kept. ``watch`` also
-    follows the energy.
+    follows the energy. ``log`` (rows, LOG_WIDTH) gets the first blows, as many as it has rows.
     """
     count_bodies = bodies.r.shape[0]
     gone = np.zeros(count_bodies, np.bool_)
@@ -485,6 +318,7 @@ def run(bodies, contacts, shape, ball_radius, m, shortest, limit, result, record
     room_at = np.zeros(count_bodies)
     touched = np.zeros(count_bodies, np.bool_)
     struck = np.zeros(count_bodies, np.bool_)
+    aside = np.zeros(count_bodies, np.bool_)
     old_v, old_w = np.zeros((count_bodies, 3)), np.zeros((count_bodies, 3))
     room_v, room_w = np.zeros((count_bodies, 3)), np.zeros((count_bodies, 3))
     aim, ease = np.zeros(MOST_CONTACTS), np.zeros(MOST_CONTACTS)
@@ -501,6 +335,7 @@ def run(bodies, contacts, shape, ball_radius, m, shortest, limit, result, record
     ball_bits = 0
     held = 0
     frames = 0
+    logged = 0
     time = 0.0
     dt = shortest
     standing = 1023
@@ -558,27 +393,52 @@ def run(bodies, contacts, shape, ball_radius, m, shortest, limit, result, record
             awake[j] = True
         # Blows between bodies come first, what the room answers to them after: while a ball is on a
         # pin, about a millisecond, the pin is free, and only then its rim presses on the deck.
-        held += solve(bodies, contacts, count, struck, old_v, old_w, aim, ease, last_change)
+        hard = False
+        if m.stiff_ball_pin > 0.0:
+            for c in range(count):
+                hard = hard or _closing(bodies, contacts, c) < -_TIMED
+        if hard:
+            pairs = count
+            for c in range(pairs):
+                ease[c] = m.stiff_ball_pin if contacts.first[c] == 0 else m.stiff_pin_pin
+                aside[contacts.first[c]] = aside[contacts.second[c]] = True
+            for i in range(1, count_bodies):
+                if aside[i]:
+                    count = pin_in_room(bodies, contacts, count, i, shape, m, dt, _NEAR, n)
+            if aside[0]:
+                count = sphere_in_room(
+                    bodies, contacts, count, 0, bodies.r[0, 0], bodies.r[0, 1], bodies.r[0, 2],
+                    ball_radius, 0, m.bounce_ball_deck, m.friction_ball_deck, dt, _NEAR, n,
+                )  # fmt: skip
+            aside[:] = False
+            ease[pairs:count] = m.stiff_deck
+            press(bodies, contacts, count, struck, old_v, old_w, ease, aim, MICRO)
+        else:
+            held += solve(bodies, contacts, count, struck, old_v, old_w, aim, ease, last_change)
+        if logged < log.shape[0]:
+            logged = _note(bodies, contacts, count, time, log, logged)
         when[:] = 0.0
         hardest[:] = 0.0
         for c in range(count):
             for b in (contacts.first[c], contacts.second[c]):
-                if contacts.push[c] > hardest[b]:
+                if b >= 0 and contacts.second[c] >= 0 and contacts.push[c] > hardest[b]:
                     hardest[b] = contacts.push[c]
                     when[b] = contacts.when[c]
         count = 0
         for i in range(1, count_bodies):
             if awake[i] and not gone[i] and (room_at[i] <= time or struck[i]):
-                count = _pin_in_room(bodies, contacts, count, i, shape, m, dt, n)
-                room_at[i] = time + _clear(bodies, i, shape, fattest) / fastest - dt
+                count = pin_in_room(bodies, contacts, count, i, shape, m, dt, 0.0, n)
+                room_at[i] = time + clear(bodies, i, shape, fattest) / fastest - dt
         if not gone[0]:
             for surface in range(3):
                 friction = m.friction_kickback if surface == 2 else m.friction_ball_deck
-                count = _sphere_in_room(
+                count = sphere_in_room(
                     bodies, contacts, count, 0, bodies.r[0, 0], bodies.r[0, 1], bodies.r[0, 2],
-                    ball_radius, surface, m.bounce_ball_deck, friction, dt, n,
+                    ball_radius, surface, m.bounce_ball_deck, friction, dt, 0.0, n,
                 )  # fmt: skip
         held += solve(bodies, contacts, count, touched, room_v, room_w, aim, ease, last_change)
+        if logged < log.shape[0]:
+            logged = _note(bodies, contacts, count, time, log, logged)
         before_y, before_x = bodies.r[0, 1], bodies.r[0, 0]
         for i in range(count_bodies):
             if awake[i] and not gone[i]:
@@ -624,4 +484,5 @@ def run(bodies, contacts, shape, ball_radius, m, shortest, limit, result, record
     result[BALL_TOUCHED] = ball_bits
     result[SECONDS] = time
     result[HELD] = held
+    result[LOGGED] = logged
     return frames

@@ -12,10 +12,11 @@ from lanes.motion.geometry import BALL_RADIUS_M, GRAVITY, INCH_M, MPH_MPS
 from lanes.pins.impulse import no_bodies, no_contacts, solve
 from lanes.pins.rack import SHAPE, SPOTS, Hit, put_ball, set_rack
 from lanes.pins.shape import pin
-from lanes.pins.solver import RESULTS, STANDING, WORST_RISE, Materials, run
+from lanes.pins.solver import LOG_WIDTH, RESULTS, STANDING, WORST_RISE, Materials, run
 from lanes.pins.touch import point_to_pin
 
 LB = 0.45359237
+NO_LOG = np.zeros((0, LOG_WIDTH))
 FRICTIONLESS = Materials()._replace(
     friction_ball_pin=0.0, friction_pin_pin=0.0, friction_pin_deck=0.0, friction_ball_deck=0.0
 )
@@ -97,7 +98,7 @@ def in_the_run(step: float) -> tuple[float, float]:
     record = np.zeros((100, 11, 6))
     frames = run(
         bodies, no_contacts(), SHAPE, BALL_RADIUS_M, FRICTIONLESS._replace(bounce_ball_pin=0.70),
-        step, 0.06, np.zeros(RESULTS), record, 0.004, False,
+        step, 0.06, np.zeros(RESULTS), record, 0.004, False, NO_LOG,
     )  # fmt: skip
     ball = record[:frames, 0, :2]
     before, after = ball[1] - ball[0], ball[-1] - ball[-2]
@@ -147,7 +148,7 @@ def lone_pin(lean_deg: float, step: float) -> int:
     out = np.zeros(RESULTS)
     run(
         bodies, no_contacts(), SHAPE, BALL_RADIUS_M, Materials(), step, 3.0, out,
-        np.zeros((0, 11, 6)), 0.0, False,
+        np.zeros((0, 11, 6)), 0.0, False, NO_LOG,
     )  # fmt: skip
     return int(out[STANDING])
 
@@ -173,7 +174,7 @@ def test_a_pin_in_free_flight_keeps_energy_and_angular_momentum() -> None:
     start = bodies.r[1].copy()
     run(
         bodies, no_contacts(), SHAPE, BALL_RADIUS_M, Materials(), 0.001, seconds, out, record,
-        0.01, True,
+        0.01, True, NO_LOG,
     )  # fmt: skip
     fallen = start + seconds * np.array([0.1, 0.2, 0.3])
     fallen[2] -= 0.5 * GRAVITY * seconds**2

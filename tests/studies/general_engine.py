@@ -7,6 +7,12 @@ the same restitution and friction, but another way to compute: penalty-like soft
 millisecond, solved implicitly, at a step of an eighth of a millisecond. Restitution is set through
 the contact's damping: a blow with damping ratio ``z`` returns ``exp(-pi z / sqrt(1 - z^2))`` of the
 speed (a damped oscillator's half period; any mechanics text). The app never imports this.
+
+Friction is laid on by hand. The engine's own is part of one convex problem, in which a contact
+that slides must also open, in proportion to its slip: a pin that slides upright at 10 m/s,
+which should stay on the deck, is thrown off it at 0.7 m/s, and a blow of 1 ms is over before its
+slip is checked. So contacts are solved without friction, and each is then rubbed by Coulomb's law
+with the normal force of the step before. ``--own-friction`` gives the engine's own back.
 """
 
 from __future__ import annotations
@@ -22,12 +28,14 @@ from typing import Any
 
 import mujoco
 import numpy as np
+from numba import njit
 
 from lanes.motion.geometry import BALL_RADIUS_M, BOARD_M, GRAVITY
 from lanes.pins.gate import CELLS, MASS_LB, SEED, SLIP_MPS, SPEED_MPH
 from lanes.pins.rack import BOARD_SD, CENTRE_BOARD, PINS, Hit, put_ball, set_rack
+from lanes.pins.room import CUSHION, DECK_END, GUTTER_FLOOR, HALF_DECK, KICKBACK
 from lanes.pins.shape import pin
-from lanes.pins.solver import CUSHION, DECK_END, GUTTER_FLOOR, HALF_DECK, KICKBACK, Materials
+from lanes.pins.solver import Materials
 
 CONTACT_S = 0.001  # how long a blow lasts
 STEP_S = 0.000125
@@ -44,8 +52,9 @@ def contact(bounce: float) -> str:
     return f"{slow / damping:.6g} {damping:.6g}"
 
 
-def model(m: Materials, step: float) -> mujoco.MjModel:
+def model(m: Materials, step: float, own_friction: bool = False) -> mujoco.MjModel:
     """Return ball, ten pins, deck, gutters, kickbacks and cushion; bodies are placed later."""
+    dim = 3 if own_friction else 1
     body = pin()
     ball = BALL_RADIUS_M
     long, deep = 1.0, 0.2
@@ -88,16 +97,16 @@ def model(m: Materials, step: float) -> mujoco.MjModel:
   integrator="Euler" impratio="3"/>
  <size memory="64M"/>
  <default>
-  <default class="pin"><geom contype="1" conaffinity="7" condim="3" priority="0" {solid}
+  <default class="pin"><geom contype="1" conaffinity="7" condim="{dim}" priority="0" {solid}
    solref="{contact(m.bounce_pin_pin)}" friction="{m.friction_pin_pin} 0 0"/></default>
-  <default class="base"><geom contype="8" conaffinity="0" condim="3" {solid}/></default>
-  <default class="ball"><geom contype="2" conaffinity="5" condim="3" priority="1" {solid}
+  <default class="base"><geom contype="8" conaffinity="0" condim="{dim}" {solid}/></default>
+  <default class="ball"><geom contype="2" conaffinity="5" condim="{dim}" priority="1" {solid}
    solref="{contact(m.bounce_ball_pin)}" friction="{m.friction_ball_pin} 0 0"/></default>
-  <default class="deck"><geom contype="4" conaffinity="11" condim="3" priority="2" {solid}
+  <default class="deck"><geom contype="4" conaffinity="11" condim="{dim}" priority="2" {solid}
    solref="{contact(m.bounce_pin_deck)}" friction="{m.friction_pin_deck} 0 0"/></default>
-  <default class="kickback"><geom contype="4" conaffinity="3" condim="3" priority="2" {solid}
+  <default class="kickback"><geom contype="4" conaffinity="3" condim="{dim}" priority="2" {solid}
    solref="{contact(m.bounce_kickback)}" friction="{m.friction_kickback} 0 0"/></default>
-  <default class="cushion"><geom contype="4" conaffinity="3" condim="3" priority="2" {solid}
+  <default class="cushion"><geom contype="4" conaffinity="3" condim="{dim}" priority="2" {solid}
    solref="{contact(m.bounce_cushion)}" friction="{m.friction_pin_deck} 0 0"/></default>
  </default>
  <worldbody>{walls}
@@ -108,11 +117,89 @@ def model(m: Materials, step: float) -> mujoco.MjModel:
 </mujoco>""")
 
 
-def rack(mj: mujoco.MjModel, hit: Hit, seed: tuple[int, int]) -> tuple[int, float, float]:
-    """Run one rack; return (bits standing, deck exit board or nan, greatest energy gained)."""
-    rng = np.random.default_rng(seed)
+@njit(cache=True)
+def _rub(
+    bodies: Any,
+    places: Any,
+    normals: Any,
+    forces: Any,
+    frictions: Any,
+    qpos: Any,
+    qvel: Any,
+    mass: Any,
+    inertia: Any,
+    step: float,
+    out: Any,
+) -> None:
+    """Fill ``out`` (bodies, 6) with friction's force and moment on each body, by Coulomb's law.
+
+    Never more than what would stop the slip within the step, shared among a pair's contacts.
+    """
+    out[:] = 0.0
+    arm, velocity = np.zeros((2, 3)), np.zeros((2, 3))
+    turn = np.zeros((len(mass), 3))
+    for b in range(1, len(mass)):
+        p, v = 7 * (b - 1), 6 * (b - 1)
+        w, x, y, z = qpos[p + 3], qpos[p + 4], qpos[p + 5], qpos[p + 6]
+        a, b1, c = qvel[v + 3], qvel[v + 4], qvel[v + 5]
+        # The engine tells spins in the body's frame.
+        tx, ty, tz = 2 * (y * c - z * b1), 2 * (z * a - x * c), 2 * (x * b1 - y * a)
+        turn[b, 0] = a + w * tx + y * tz - z * ty
+        turn[b, 1] = b1 + w * ty + z * tx - x * tz
+        turn[b, 2] = c + w * tz + x * ty - y * tx
+    for k in range(len(forces)):
+        if forces[k] <= 0.0:
+            continue
+        n = normals[k].copy()
+        share = 0
+        for q in range(len(forces)):
+            if forces[q] > 0.0 and bodies[q, 0] == bodies[k, 0] and bodies[q, 1] == bodies[k, 1]:
+                share += 1
+        ease = 0.0
+        for side in range(2):
+            b = bodies[k, side]
+            velocity[side] = 0.0
+            if b == 0:
+                continue
+            arm[side] = places[k] - qpos[7 * (b - 1) : 7 * (b - 1) + 3]
+            velocity[side] = qvel[6 * (b - 1) : 6 * (b - 1) + 3] + np.cross(turn[b], arm[side])
+            ease += 1.0 / mass[b] + (arm[side] @ arm[side]) / inertia[b]
+        slip = velocity[1] - velocity[0]
+        slip = slip - (slip @ n) * n
+        speed = math.sqrt(slip @ slip)
+        if speed < 1e-9:
+            continue
+        rub = min(frictions[k] * forces[k], speed / (ease * share * step)) / speed * slip
+        for side in range(2):
+            b = bodies[k, side]
+            sign = 1.0 if side == 0 else -1.0
+            if b > 0:
+                out[b, :3] += sign * rub
+                out[b, 3:] += sign * np.cross(arm[side], rub)
+
+
+def rub(mj: mujoco.MjModel, data: mujoco.MjData) -> None:
+    """Lay friction on all contacts, as a force from outside for the next step."""
+    found = data.contact
+    live = found.efc_address >= 0
+    geoms = found.geom[live]
+    # Of two classes the one of higher priority rules, as for restitution.
+    rules = np.argmax(mj.geom_priority[geoms], axis=1)
+    friction = mj.geom_friction[geoms[np.arange(len(geoms)), rules], 0]
+    _rub(
+        mj.geom_bodyid[geoms], found.pos[live], found.frame[live][:, :3],
+        data.efc_force[found.efc_address[live]], friction, data.qpos, data.qvel, mj.body_mass,
+        np.max(mj.body_inertia, axis=1), mj.opt.timestep, data.xfrc_applied,
+    )  # fmt: skip
+
+
+def rack(
+    mj: mujoco.MjModel, hit: Hit, seed: tuple[int, int] | None, own_friction: bool = False
+) -> tuple[int, float, float]:
+    """Run one rack; return (bits standing, deck exit board or nan, seconds)."""
+    rng = None if seed is None else np.random.default_rng(seed)
     start = set_rack(rng, pin())
-    put_ball(start, hit, BOARD_SD * rng.standard_normal(2)[0])
+    put_ball(start, hit, 0.0 if rng is None else BOARD_SD * rng.standard_normal(2)[0])
     for i in range(PINS + 1):
         mass = 1.0 / start.inv_mass[i]
         across = 1.0 / start.inv_across[i]
@@ -133,6 +220,8 @@ def rack(mj: mujoco.MjModel, hit: Hit, seed: tuple[int, int]) -> tuple[int, floa
     steps = int(LIMIT_S / mj.opt.timestep)
     for k in range(steps):
         mujoco.mj_step(mj, data)
+        if not own_friction:
+            rub(mj, data)
         if not gone:
             new_x, new_y = data.qpos[0], data.qpos[1]
             if y < DECK_END <= new_y and abs(new_x) < HALF_DECK:
@@ -159,13 +248,13 @@ def rack(mj: mujoco.MjModel, hit: Hit, seed: tuple[int, int]) -> tuple[int, floa
     return standing, exit_board, k * mj.opt.timestep
 
 
-def _job(job: tuple[int, int, int, float, Materials]) -> tuple[int, int, int, float]:
-    cell, index, _, step, materials = job
-    if (key := (step, materials)) not in _MODELS:
-        _MODELS[key] = model(materials, step)
+def _job(job: tuple[int, int, bool, float, Materials]) -> tuple[int, int, int, float]:
+    cell, index, own, step, materials = job
+    if (key := (step, materials, own)) not in _MODELS:
+        _MODELS[key] = model(materials, step, own)
     board, angle = CELLS[cell]
     hit = Hit(board, angle, SPEED_MPH, SLIP_MPS, MASS_LB)
-    standing, exit_board, _seconds = rack(_MODELS[key], hit, (SEED, index))
+    standing, exit_board, _seconds = rack(_MODELS[key], hit, (SEED, index), own)
     return cell, index, standing, exit_board
 
 
@@ -180,11 +269,12 @@ def main() -> None:
     parser.add_argument("--seconds", type=float, default=1e9, help="stop starting racks after this")
     parser.add_argument("--processes", type=int, default=os.cpu_count() or 1)
     parser.add_argument("--materials", default="{}", help="JSON of what differs from the default")
+    parser.add_argument("--own-friction", action="store_true", help="the engine's own friction")
     parser.add_argument("--out", type=Path, required=True)
     options = parser.parse_args()
     materials = Materials()._replace(**json.loads(options.materials))
     jobs = [
-        (cell, cell * options.of + k, k, options.step, materials)
+        (cell, cell * options.of + k, options.own_friction, options.step, materials)
         for k in range(options.racks)
         for cell in range(len(CELLS))
     ]

@@ -58,9 +58,24 @@ def about() -> dict[str, str]:
     }
 
 
-def live_rows(rows: list[scenarios.Scenario], count: int) -> list[scenarios.Scenario]:
-    """Return the rows that are read live: every second one, so that all kinds come round."""
-    return [row for row in rows if row.number % 2 == 0][:count]
+def jobs_of(rows: list[scenarios.Scenario], live: int) -> list[tuple[str, scenarios.Scenario]]:
+    """Return what to do in what order: rounds of sessions looking back, with one live after each.
+
+    The one is another place of the round each time, so that all kinds come round; further live
+    sessions, every second row, come at the end. A run that is stopped is a fair sample of both.
+    """
+    size = len(scenarios.ROUND)
+    jobs: list[tuple[str, scenarios.Scenario]] = []
+    chosen: set[int] = set()
+    for turn, start in enumerate(range(0, len(rows), size)):
+        these = rows[start : start + size]
+        jobs += [("back", row) for row in these]
+        if len(chosen) < live:
+            row = these[min(2 * turn % size, len(these) - 1)]
+            chosen.add(row.number)
+            jobs.append(("live", row))
+    more = [row for row in rows if row.number % 2 == 0 and row.number not in chosen]
+    return jobs + [("live", row) for row in more[: live - len(chosen)]]
 
 
 def _run(options: argparse.Namespace) -> int:
@@ -76,11 +91,12 @@ def _run(options: argparse.Namespace) -> int:
                 print(f"{options.out}: begun with {found}, now {mine}", file=sys.stderr)
                 return 2
             done.add((found["stage"], found.get("number", -1)))
-    jobs = [("back", row) for row in rows] + [("live", r) for r in live_rows(rows, options.live)]
+    jobs = jobs_of(rows, options.live)
     jobs = [job for job in jobs if (job[0], job[1].number) not in done]
     with options.out.open("a") as out:
         if not done:
             out.write(json.dumps(mine) + "\n")
+            out.flush()
         with multiprocessing.get_context("spawn").Pool(options.workers) as pool:
             for line in pool.imap_unordered(scoring.work, jobs):
                 out.write(line + "\n")

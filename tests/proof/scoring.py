@@ -8,6 +8,7 @@ to five shots.
 from __future__ import annotations
 
 import json
+from contextlib import suppress
 from dataclasses import replace
 from typing import Any
 
@@ -41,25 +42,37 @@ def read(session: Session, fields: str) -> dict[str, Any]:
     ).as_json()
 
 
-class _Watch(reading._Reader):
-    """The reading as far as the changes: live it is asked for those alone, at a third of the cost.
-
-    The options are the last step and nothing before them depends on them.
-    """
-
-    def _range(self):
-        return None
-
-    def _options(self):
-        return []
+class _EnoughError(Exception):
+    """Raised to leave a reading once it has looked for changes."""
 
 
 def watch(session: Session, fields: str, first: int) -> dict[str, Any]:
-    """Return the reading of a session's first shots, without options."""
+    """Return what a reading of a session's first shots says changed, as its JSON holds it.
+
+    The reading is left when it says that it asks for causes: causes and options come after the
+    changes and have no part in them, and cost three quarters of the time.
+    """
+
+    def told(done: float, words: str) -> None:
+        if words == "Asking for causes":
+            raise _EnoughError
+
     shots = session.shots(fields)[:first]
     balls = [ware.spec() for ware in session.wares]
-    watcher = _Watch(shots, session.client[fields], balls, session.sheet, False, 1, None)
-    return watcher.read().as_json()
+    reader = reading._Reader(
+        shots, session.client[fields], balls, session.sheet, False, 1, told
+    )  # fmt: skip
+    with suppress(_EnoughError):
+        reader.read()
+    return {
+        "transition": {
+            "changes": [change.as_json() for change in reader.changes],
+            "throw_changes": [
+                {"shot": shots[d.at].shot, "what": d.what, "p": round(min(d.p, 0.999), 3)}
+                for d in reader.throws.drifts
+            ],
+        }
+    }
 
 
 def claim(found: dict[str, Any]) -> dict[str, Any]:
@@ -242,6 +255,9 @@ def true_chance(
     The same misses serve every option. ``grit`` is a fresh surface; ``repaired`` throws as before
     the student's own fault.
     """
+    asked = (ware_name, line, grit, repaired)
+    if asked in session.chances:
+        return session.chances[asked]
     s = session.scenario
     ware = next(w for w in session.wares if w.name == ware_name)
     if ware_name == "A":
@@ -261,7 +277,8 @@ def true_chance(
         ]
     )
     chance = pins.strike_chance(found[:, PIN], found[:, ANGLE], s.carry_logit)
-    return round(float(chance.mean()), 4)
+    session.chances[asked] = round(float(chance.mean()), 4)
+    return session.chances[asked]
 
 
 def _now(session: Session, found: dict[str, Any]) -> tuple[str, Line, bool] | None:

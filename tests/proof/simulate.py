@@ -13,6 +13,7 @@ whole boards) and has gaps; the same readings serve the log with all fields and 
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 
@@ -134,6 +135,7 @@ class Session:
     speed_lost: float
     target_off: float
     roughened: float
+    chances: dict[Any, float] = field(default_factory=dict)  # of options, once computed
 
     def shots(self, fields: str) -> tuple[LoggedShot, ...]:
         return self.full if fields == "full" else self.missing
@@ -144,6 +146,7 @@ class Student:
 
     def __init__(self, s: Scenario) -> None:
         self.s = s
+        self._held: dict[float, np.ndarray] = {}
 
     def throws(self, line: Line, misses: np.ndarray, slower: float = 0.0, off: float = 0.0):
         """Return throws (n, 6) for misses (n, 6) in units of the student's scatter."""
@@ -160,7 +163,10 @@ class Student:
 
     def roll(self, ware: Ware, throws: np.ndarray, film: np.ndarray):
         """Roll throws; returns results (n, 7) and paths (n, 61)."""
-        attitude = ball.attitude_for(self.s.rotation_deg, self.s.tilt_deg, ware.pin_to_pap_in)
+        attitude = self._held.get(ware.pin_to_pap_in)
+        if attitude is None:
+            attitude = ball.attitude_for(self.s.rotation_deg, self.s.tilt_deg, ware.pin_to_pap_in)
+            self._held[ware.pin_to_pap_in] = attitude
         return ball.throw_all(throws, film, ware.law(), ware.moments(), attitude)
 
     def planned(self, ware: Ware, line: Line, film: np.ndarray, slower=0.0, off=0.0):

@@ -68,6 +68,10 @@ class Materials(NamedTuple):
 
 MATERIALS = Materials()  # what the shipped table was made with
 
+# For the next table: blows as springs. Stiffness assumed, so that a ball is on a pin for a
+# millisecond; the deck's may be a third or three times as much (EVIDENCE.md tells what that moves).
+NEXT_MATERIALS = MATERIALS._replace(stiff_ball_pin=1.1e7, stiff_pin_pin=1.0e7, stiff_deck=1.0e7)
+
 
 # Places in the row of results that ``run`` fills.
 (

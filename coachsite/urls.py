@@ -3,13 +3,15 @@ from drf_spectacular.views import SpectacularAPIView
 
 from clients import urls as clients_urls
 from clients.views import accounts
-from coachsite import ball_page, clients_page, portal, views
+from coachsite import ball_page, client_data, clients_page, portal, views
 
 # A client's page joins lessons and gear, a ball's joins motion and gear. So they stand in the
 # shell; their names stay the clients'.
 clients_patterns = [
     path("clients/", clients_page.client_list, name="list"),
     path("clients/<int:pk>/", clients_page.client_page, name="detail"),
+    path("clients/<int:pk>/copy/", client_data.copy, name="copy"),
+    path("clients/<int:pk>/delete/", client_data.delete, name="delete"),
     path("balls/<int:pk>/", ball_page.ball, name="ball"),
     *clients_urls.urlpatterns,
 ]

@@ -181,7 +181,7 @@ class _Drawing:
             math.asin(max(-1.0, min(1.0, (x - self.centre[0]) / self.cut.radius_in)))
             for x in (self.left, self.left + wide)
         ]
-        rim = self._cover(np.linspace(*sides, 200))
+        rim = self._cover(np.linspace(sides[0], sides[1], 200))
         floor = self._drawn(np.array([[0.0, self.low]]))[0, 1]
         corners = np.array([[rim[-1, 0], floor], [rim[0, 0], floor]])
         self.picture.body = _path(np.concatenate([rim, corners])) + "Z"

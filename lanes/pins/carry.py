@@ -4,7 +4,7 @@ The table was computed by ``generate`` and fitted by ``table``; its version, gen
 parameters and seed are ``Table.provenance``. Boards and angles are in the bowler's own count, for
 the ball that goes from the strong side to the weak one; for a left-hander everything is the mirror
 image, so the ten-pin's leave becomes the seven-pin's. A hit outside the table's range counts as one
-at its edge, and ``Carry.inside`` says so. Numpy only, no Django.
+at its edge, and ``Carry.inside`` says so, as it does where no rack was run. Numpy only, no Django.
 """
 
 from __future__ import annotations
@@ -23,9 +23,13 @@ from .surface import ANGLE_RANGE, BOARD_RANGE, Spots, terms
 SPEED_RANGE = (13.0, 19.0)  # mph at the pins
 SLIP_RANGE = (0.0, 2.5)  # m/s
 MASS_RANGE = (12.0, 16.0)  # lb
-# Where a second engine looked and came within 18 points (EVIDENCE.md). From 18.25 on it strikes up
-# to 42 points less often.
-CHECKED_BOARDS, CHECKED_ANGLES = (15.75, 18.0), (2.0, 6.0)
+# Where other ways to compute looked and came within 20 points of version 1 (EVIDENCE.md). At 15.75
+# they strike up to 31 points less often.
+CHECKED_BOARDS, CHECKED_ANGLES = (16.5, 19.0), (2.0, 6.0)
+# Where racks were run, in cells of a quarter board by half a degree. A table without its own map is
+# version 1, whose design missed flat hits away from the pocket (``generate.design``).
+RUN_CELL = (0.25, 0.5)
+_RUN_1 = (((14.0, 21.0), (4.0, 8.0)), ((15.75, 19.25), (1.5, 4.5)))
 DEFAULT_SPEED_MPH, DEFAULT_SLIP_MPS, DEFAULT_MASS_LB = 16.0, 0.5, 15.0
 WAYS = ("away", "into", "flat", "around")  # in the table's order
 _FILE = Path(__file__).with_name("data") / "carry.npz"
@@ -54,9 +58,9 @@ class Carry:
     the non-strikes, likeliest first; with ``strike`` they add up to one. ``corner`` tells how the
     pin beside the corner on the ball's side (the six, a left-hander's four) goes by it: ``into``,
     ``flat`` into the gutter before it, ``around`` behind it, or ``away``; ``corner_left`` the same
-    given that this corner pin is all that stands. ``checked``: the hit lies where a
-    second engine comes near; elsewhere the table is one solver's word, and above board 18 the
-    second engine contradicts it (EVIDENCE.md).
+    given that this corner pin is all that stands. ``inside``: racks were run at hits like it;
+    elsewhere the figures are only what the surface does between or beyond them. ``checked``: the
+    hit lies where other ways to compute come near; elsewhere it is one solver's word (EVIDENCE.md).
     """
 
     strike: float
@@ -81,6 +85,19 @@ class Table:
         for name in ("strike", "exit", "exit_log_sd", "leave", "corner", "corner_alone"):
             self._a[name] = self._a[name].astype(float)
         self.leaves = [_pins(int(leave)) for leave in self._a["leaves"]]
+        self._run = self._a["run"] if "run" in self._a else _run_of_version_1()
+
+    def ran(self, board: float, angle_deg: float) -> bool:
+        """Return whether racks were run at hits like this one."""
+        at = (board - BOARD_RANGE[0], angle_deg - ANGLE_RANGE[0])
+        i, j = (int(x // cell) for x, cell in zip(at, RUN_CELL, strict=True))
+        long, across = self._run.shape
+        # The far ends of the range belong to the last cells.
+        i, j = (
+            min(i, long - 1 if board <= BOARD_RANGE[1] else i),
+            min(j, across - 1 if angle_deg <= ANGLE_RANGE[1] else j),
+        )
+        return bool(0 <= i < long and 0 <= j < across and self._run[i, j])
 
     def provenance(self) -> dict[str, Any]:
         """Return version, generator commit, parameters, seed, step and the fit's own report."""
@@ -183,6 +200,18 @@ class _At(Spots):
         )
 
 
+def _run_of_version_1() -> NDArray[np.bool_]:
+    cells = [
+        np.arange(low, high, step) + step / 2.0
+        for (low, high), step in zip((BOARD_RANGE, ANGLE_RANGE), RUN_CELL, strict=True)
+    ]
+    board, angle = np.meshgrid(*cells, indexing="ij")
+    run = np.zeros(board.shape, bool)
+    for boards, angles in _RUN_1:
+        run |= (boards[0] < board) & (board < boards[1]) & (angles[0] < angle) & (angle < angles[1])
+    return run
+
+
 def _pins(standing: int) -> tuple[int, ...]:
     return tuple(pin for pin in range(1, 11) if standing >> (pin - 1) & 1)
 
@@ -231,7 +260,8 @@ def carry(
         leaves=tuple(sorted(leaves, key=lambda leave: -leave.p)),
         corner=shipped.ways("corner", at),
         corner_left=shipped.ways("corner_alone", at),
-        inside=all(low <= x <= high for x, (low, high) in zip(hit, ranges, strict=True)),
+        inside=all(low <= x <= high for x, (low, high) in zip(hit, ranges, strict=True))
+        and shipped.ran(board, angle_deg),
         checked=CHECKED_BOARDS[0] <= board <= CHECKED_BOARDS[1]
         and CHECKED_ANGLES[0] <= angle_deg <= CHECKED_ANGLES[1],
         version=shipped.version,

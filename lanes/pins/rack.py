@@ -33,12 +33,16 @@ from .solver import (
     CORNER_LEFT,
     CORNER_RIGHT,
     EXIT_X,
+    FOUR_SPEED,
+    FOUR_WALL,
     FOUR_Y,
     HELD,
     LOG_WIDTH,
     MATERIALS,
     RESULTS,
     SECONDS,
+    SIX_SPEED,
+    SIX_WALL,
     SIX_Y,
     STANDING,
     TIMED_OUT,
@@ -91,7 +95,8 @@ class Fall:
 
     ``exit_board`` is nan for a ball that leaves over a gutter. ``corner`` tells how the six went by
     the ten, ``far_corner`` the four by the seven: ``into``, ``flat`` (before it, into the gutter),
-    ``around`` (behind it) or empty. ``ball_touched`` has bits as ``standing``.
+    ``around`` (behind it) or empty, ``corner_mps`` how fast it went by (nan: it did not), and
+    ``corner_wall`` whether the kickback threw it back. ``ball_touched`` has bits as ``standing``.
     """
 
     standing: int
@@ -103,6 +108,10 @@ class Fall:
     timed_out: bool
     held: int
     worst_rise_j: float
+    corner_mps: float
+    far_corner_mps: float
+    corner_wall: bool
+    far_corner_wall: bool
 
     @property
     def strike(self) -> bool:
@@ -219,6 +228,10 @@ def _run(
         timed_out=bool(out[TIMED_OUT]),
         held=int(out[HELD]),
         worst_rise_j=float(out[WORST_RISE]),
+        corner_mps=float(out[SIX_SPEED]),
+        far_corner_mps=float(out[FOUR_SPEED]),
+        corner_wall=bool(out[SIX_WALL]),
+        far_corner_wall=bool(out[FOUR_WALL]),
     ), int(frames)
 
 

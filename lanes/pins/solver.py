@@ -86,8 +86,8 @@ NEXT_MATERIALS = MATERIALS._replace(stiff_ball_pin=1.1e7, stiff_pin_pin=1.0e7, s
     WORST_RISE,
     STANDING,
 ) = range(10)
-TIMED_OUT, FIRST_ENERGY, LOGGED = 10, 11, 12
-RESULTS = 13
+TIMED_OUT, FIRST_ENERGY, LOGGED, SIX_SPEED, FOUR_SPEED, SIX_WALL, FOUR_WALL = range(10, 17)
+RESULTS = 17
 
 # A row of the log of blows: when, which bodies (-1 the room), impulse on the first, where it acts,
 # and both bodies' velocity and spin right after all blows of that moment were solved.
@@ -254,11 +254,24 @@ def _total_energy(bodies, gone):
 
 
 @njit(cache=True, error_model="numpy")
-def _corner(bodies, gone, inner, corner, side, crossed):
-    """Note where the corner's neighbour first passes the corner's line: its y, or nan."""
-    if not gone[inner] and math.isnan(crossed) and side * bodies.r[inner, 0] > side * corner:
-        return bodies.r[inner, 1]
-    return crossed
+def _corner(bodies, gone, inner, corner, side, result, at, speed):
+    """Note where, and how fast, the corner's neighbour first passes the corner's line."""
+    if not gone[inner] and math.isnan(result[at]) and side * bodies.r[inner, 0] > side * corner:
+        result[at] = bodies.r[inner, 1]
+        result[speed] = math.hypot(bodies.v[inner, 0], bodies.v[inner, 1])
+
+
+@njit(cache=True, error_model="numpy")
+def _walls(bodies, contacts, count, result):
+    """Note whether a corner's neighbour was pushed back by the kickback on its side."""
+    for c in range(count):
+        x = contacts.normal[c, 0]
+        if contacts.second[c] < 0 and contacts.push[c] > 0.0 and abs(x) == 1.0:
+            # A kickback pushes toward the middle, the deck's side away from it.
+            if contacts.first[c] == 6 and x < 0.0 < bodies.r[6, 0]:
+                result[SIX_WALL] = 1.0
+            if contacts.first[c] == 4 and bodies.r[4, 0] < 0.0 < x:
+                result[FOUR_WALL] = 1.0
 
 
 @njit(cache=True, error_model="numpy")
@@ -336,6 +349,7 @@ def run(
     result[EXIT_X] = np.nan
     result[SIX_Y] = np.nan
     result[FOUR_Y] = np.nan
+    result[SIX_SPEED] = result[FOUR_SPEED] = np.nan
     ball_bits = 0
     held = 0
     frames = 0
@@ -419,6 +433,7 @@ def run(
             press(bodies, contacts, count, struck, old_v, old_w, ease, aim, MICRO)
         else:
             held += solve(bodies, contacts, count, struck, old_v, old_w, aim, ease, last_change)
+        _walls(bodies, contacts, count, result)
         if logged < log.shape[0]:
             logged = _note(bodies, contacts, count, time, log, logged)
         when[:] = 0.0
@@ -441,6 +456,7 @@ def run(
                     ball_radius, surface, m.bounce_ball_deck, friction, dt, 0.0, n,
                 )  # fmt: skip
         held += solve(bodies, contacts, count, touched, room_v, room_w, aim, ease, last_change)
+        _walls(bodies, contacts, count, result)
         if logged < log.shape[0]:
             logged = _note(bodies, contacts, count, time, log, logged)
         before_y, before_x = bodies.r[0, 1], bodies.r[0, 0]
@@ -473,8 +489,8 @@ def run(
                         bodies.w[i] = 0.0
                         a[0], a[1], a[2] = 0.0, 0.0, 1.0
                         r[2] = shape.cg
-        result[SIX_Y] = _corner(bodies, gone, 6, corner_right, 1.0, result[SIX_Y])
-        result[FOUR_Y] = _corner(bodies, gone, 4, corner_left, -1.0, result[FOUR_Y])
+        _corner(bodies, gone, 6, corner_right, 1.0, result, SIX_Y, SIX_SPEED)
+        _corner(bodies, gone, 4, corner_left, -1.0, result, FOUR_Y, FOUR_SPEED)
         if watch:
             energy = _total_energy(bodies, gone)
         if gone[0] and step % 8 == 0:

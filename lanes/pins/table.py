@@ -26,6 +26,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import linalg, sparse
 
+from .carry import RUN_CELL
 from .generate import WAYS
 from .surface import (
     ANGLE_FUNCTIONS,
@@ -44,6 +45,7 @@ SMOOTHNESS = (0.1, 0.3, 1.0, 3.0)
 _SMOOTHER = 10.0  # the surfaces of speed, slip and mass bend less than the first
 _SAME = 0.0003  # of deviance: among fits as good as that, the smoothest
 LEAST_RACKS = 150  # of a leave to be told apart
+RUN_LEAST = 20  # racks in a cell of the map of what was run
 _RIDGE = 1e-3  # pulls the surfaces of speed, slip and mass toward none
 _ROUNDS, _HALVINGS = 25, 12
 _DONE = 1e-6  # of the deviance
@@ -220,7 +222,7 @@ def build(hits: NDArray[np.void], falls: NDArray[np.void], say: Any = print) -> 
     calibration = calibrate(bins, strike, held, best)
     coefficients, factor = logistic(bins, strike, best, TERMS)
     say("strike fitted")
-    out: dict[str, Any] = {"strike": coefficients.astype(np.float32)}
+    out: dict[str, Any] = {"strike": coefficients.astype(np.float32), "run": where_run(hits)}
     out |= standard_errors(factor, coefficients)
     on_deck = np.isfinite(falls["exit_board"])
     exits = falls["exit_board"][on_deck].astype(float)
@@ -264,6 +266,16 @@ def build(hits: NDArray[np.void], falls: NDArray[np.void], say: Any = print) -> 
         }
     )
     return out
+
+
+def where_run(hits: NDArray[np.void]) -> NDArray[np.bool_]:
+    """Return the map (boards, angles) of the cells in which enough racks were run to tell."""
+    edges = [
+        np.arange(low, high + step / 2.0, step)
+        for (low, high), step in zip((BOARD_RANGE, ANGLE_RANGE), RUN_CELL, strict=True)
+    ]
+    counts, _, _ = np.histogram2d(hits["board"], hits["angle_deg"], bins=edges)
+    return np.asarray(counts >= RUN_LEAST)
 
 
 def calibrate(

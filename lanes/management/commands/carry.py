@@ -56,6 +56,7 @@ class Command(NumbersCommand):
             ],
             "corner": {way: round(p, 4) for way, p in told.corner.items()},
             "corner_left": {way: round(p, 4) for way, p in told.corner_left.items()},
+            "inside": told.inside,
             "checked": told.checked,
             "table": told.version,
         }
@@ -68,9 +69,11 @@ class Command(NumbersCommand):
         ]
         lines += [f"  {leave['pins']:<12} {leave['p']:6.1%}" for leave in answer["leaves"][:8]]
         lines.append(f"Computed pins, table {answer['table']}.")
+        if not answer["inside"]:
+            lines.append("No racks were run at such hits: this is a guess from their neighbours.")
         lines.append(
             "The computed pins carry too well in the pocket: compare hits, do not forecast."
             if answer["checked"]
-            else "Not borne out by a second computation, which strikes far less above board 18."
+            else "Not borne out by a second computation."
         )
         return "\n".join(lines)

@@ -8,6 +8,7 @@ import multiprocessing
 import os
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as coachsite does; a worker is one process
@@ -78,6 +79,15 @@ def jobs_of(rows: list[scenarios.Scenario], live: int) -> list[tuple[str, scenar
     return jobs + [("live", row) for row in more[: live - len(chosen)]]
 
 
+def _lines(work, jobs, workers: int) -> Iterator[str]:
+    """Yield what becomes of each job as it is done; with one worker, in this process."""
+    if workers == 1:
+        yield from map(work, jobs)
+        return
+    with multiprocessing.get_context("spawn").Pool(workers) as pool:
+        yield from pool.imap_unordered(work, jobs)
+
+
 def _run(options: argparse.Namespace) -> int:
     from . import scoring
 
@@ -97,10 +107,9 @@ def _run(options: argparse.Namespace) -> int:
         if not done:
             out.write(json.dumps(mine) + "\n")
             out.flush()
-        with multiprocessing.get_context("spawn").Pool(options.workers) as pool:
-            for line in pool.imap_unordered(scoring.work, jobs):
-                out.write(line + "\n")
-                out.flush()
+        for line in _lines(scoring.work, jobs, options.workers):
+            out.write(line + "\n")
+            out.flush()
     return 0
 
 

@@ -3,8 +3,8 @@
 Every view starts from one of these querysets.
 
 owner       everything
-coach       their own clients, and those clients' gear
-operator    every client's gear, walk-ins without a coach, no lessons
+coach       their own clients, and those clients' gear; the stock list to read
+operator    every client's gear, walk-ins without a coach, the stock list, no lessons
 student     their own things
 guardian    their wards' things
 
@@ -115,6 +115,16 @@ class OfBallQuerySet(models.QuerySet):
         from clients.models import Ball
 
         return self.filter(ball__in=Ball.objects.editable_by(user))
+
+
+class StockQuerySet(models.QuerySet):
+    """What the shop has to sell hangs on no client: staff see it, the shop changes it."""
+
+    def visible_to(self, user: User) -> Self:
+        return self if user.is_staff_member else self.none()
+
+    def editable_by(self, user: User) -> Self:
+        return self if user.is_owner or user.is_operator else self.none()
 
 
 class InvitationQuerySet(models.QuerySet):

@@ -19,6 +19,7 @@ from clients.models.shop import (
     Ticket,
     TicketPhoto,
 )
+from clients.models.stock import StockBall, StockSale
 from clients.models.work import AuditEntry, Job, Lease, Mail
 
 __all__ = [
@@ -38,6 +39,8 @@ __all__ = [
     "Mail",
     "Role",
     "RoleGrant",
+    "StockBall",
+    "StockSale",
     "Surface",
     "SurfaceReading",
     "Ticket",

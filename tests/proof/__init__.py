@@ -8,7 +8,8 @@ the reading's code to make a session; only the finished log goes to ``lanes.read
     ball        a rigid ball by Euler's equations in the body's frame, friction as a Stribeck curve
     lane        oil as a machine lays it, and how balls take it up and carry it
     pins        strikes, leaves and deck exits from published figures
-    simulate    one session: student, planted cause, reading errors, what was true
+    simulate    one session: student, planted cause, what was true
+    logbook     what people write down of it, with errors and gaps
     scoring     the reading's answers against what was true
     rivals      simpler ways to answer the same questions
     report      the table

@@ -22,8 +22,8 @@ from lanes.motion.oil import Layer, PatternSheet
 from lanes.reading.client import ClientFacts
 from lanes.reading.shots import LoggedShot
 
-from . import ball, lane, pins
-from .ball import ANGLE, ARROWS, BOARD, FOOT, LOW, LOW_FT, PIN
+from . import ball, lane, logbook
+from .ball import BOARD, FOOT, LOW, LOW_FT, PIN
 from .scenarios import Scenario
 
 STAND_ASIDE = 6.0  # boards between sliding foot and laydown
@@ -32,17 +32,6 @@ _TAKE = 0.020  # share of a thin film that one ball takes with a scenario's wear
 _KEPT = 0.6
 _QUIET = 0.45  # boards that a session without a plant may drift at most, either check-point
 _WILD = 0.04  # of the throws
-_COLUMNS = {
-    "four columns": ("arrows", "head_pin"),
-    "four and speed": ("arrows", "head_pin", "speed_mph"),
-    "breakpoint and speed": ("breakpoint", "breakpoint_ft", "head_pin", "speed_mph"),
-    "lapses": (
-        "laydown", "arrows", "breakpoint", "breakpoint_ft", "head_pin", "deck_exit", "speed_mph",
-        "rev_rpm",
-    ),
-}  # fmt: skip
-_LAPSE = {"lapses": 0.35}
-_USUAL_GAP = 0.12
 
 
 @dataclass(frozen=True)
@@ -371,7 +360,7 @@ def simulate(s: Scenario) -> Session:
         moved = np.array([planned[i, LOW] - planned[still, LOW] for i in line0])
         over = np.flatnonzero(moved >= 2.0)
         truth.reached = int(line0[over[0]]) if len(over) else -1
-    full, missing = _logs(s, play, strength, thrown, wild, rng)
+    full, missing = logbook.logs(s, play, strength, thrown, wild, rng)
     loads_known = PatternSheet(
         "the sheet", tuple(Layer(str(n), *row) for n, row in enumerate(loads, start=1))
     )
@@ -381,7 +370,7 @@ def simulate(s: Scenario) -> Session:
         scenario=s,
         full=full,
         missing=missing,
-        client=_clients(s, rng),
+        client=logbook.clients(s, rng),
         wares=wares,
         sheet=loads_known if s.sheet_known else None,
         truth=truth,
@@ -392,99 +381,3 @@ def simulate(s: Scenario) -> Session:
         target_off=strength if s.kind == "target" else 0.0,
         roughened=strength if s.kind == "surface" else 0.0,
     )
-
-
-def _clients(s: Scenario, rng) -> dict[str, ClientFacts]:
-    told = {
-        "speed_mph": round(s.speed_mph + 0.3 * rng.standard_normal(), 1),
-        "rev_rpm": round(s.rev_rpm + 15 * rng.standard_normal()),
-        "rotation_deg": round(s.rotation_deg + 5 * rng.standard_normal()),
-        "tilt_deg": round(max(s.tilt_deg + 2 * rng.standard_normal(), 0.0)),
-    }
-    none = dict.fromkeys(told)
-    return {
-        "full": ClientFacts(s.hand, "usual", **told),
-        "missing": ClientFacts(s.hand, "usual", **(told if s.release_known else none)),
-    }
-
-
-def _logs(s: Scenario, play: _Play, strength: float, thrown: np.ndarray, wild, rng):
-    """Return the log with all fields and the one with gaps, from the same readings."""
-    n = s.shots
-    error = rng.standard_t(3, (7, n)) / np.sqrt(3.0)
-    whole = rng.random((7, n)) < 0.35  # people like whole boards
-    marked = wild & (rng.random(n) < 0.6)
-    lapse = rng.random((9, n))
-    slower = strength if s.kind == "slowing" else 0.0
-    thrown_at = [
-        play.student.throws(play.line(i)[0], play.misses[i : i + 1], play.course(i) * slower)[0]
-        for i in range(n)
-    ]
-    speed = np.array([t[2] for t in thrown_at]) + 0.12 * rng.standard_normal(n)
-    revs = np.array([t[3] for t in thrown_at]) + 10 * rng.standard_normal(n)
-    laid = np.array([t[0] for t in thrown_at])
-
-    def boards(row: int, values, sd: float, step: float) -> np.ndarray:
-        read = values + sd * error[row]
-        return np.where(whole[row], np.round(read), np.round(read / step) * step)
-
-    cells = {
-        "laydown": boards(0, laid, 0.35, 0.5),
-        "arrows": boards(1, thrown[:, ARROWS], 0.5, 0.5),
-        "breakpoint": boards(2, thrown[:, LOW], 1.1, 1.0),
-        "breakpoint_ft": boards(3, thrown[:, LOW_FT], 2.0, 1.0),
-        "head_pin": boards(4, thrown[:, PIN], 0.8, 0.5),
-        "deck_exit": boards(
-            5, pins.deck_exit(thrown[:, PIN], np.nan_to_num(thrown[:, ANGLE])), 1.2, 1.0
-        ),
-        "speed_mph": np.round(speed, 1),
-        "rev_rpm": np.round(revs),
-    }
-    limits = {"deck_exit": (1.0, 39.0), "breakpoint": (0.0, 39.0), "breakpoint_ft": (15.0, 58.0),
-              "head_pin": (-5.0, 45.0), "rev_rpm": (50.0, 700.0)}  # fmt: skip
-    kept = _COLUMNS[s.habit]
-    gap = _LAPSE.get(s.habit, _USUAL_GAP)
-    full, missing = [], []
-    for i in range(n):
-        line, _ = play.line(i)
-        found: dict[str, float | None] = {}
-        for name, values in cells.items():
-            value = float(values[i])
-            low, high = limits.get(name, (-100.0, 100.0))
-            found[name] = value if np.isfinite(value) and low <= value <= high else None
-        if not s.revs_read:
-            found["rev_rpm"] = None
-        leave, neighbour = pins.leave(
-            float(thrown[i, PIN]), float(thrown[i, ANGLE]), s.carry_logit, s.hand, rng
-        )
-        lane_number = 7 + i % 2 if s.pair else None
-        common = {
-            "shot": i + 1,
-            "lane": lane_number,
-            "ball": play.wares[play.order[i]].name,
-            "throw": "off" if marked[i] else "",
-        }
-        full.append(
-            LoggedShot(
-                stand=line.stand,
-                aim=line.aim,
-                leave=leave,
-                neighbour_pin=neighbour,
-                **common,
-                **found,
-            )
-        )
-        some = {
-            name: value if name in kept and lapse[j, i] >= gap else None
-            for j, (name, value) in enumerate(found.items())
-        }
-        missing.append(
-            LoggedShot(
-                stand=line.stand if s.follows_after else None,
-                aim=line.aim if s.follows_after or s.habit != "breakpoint and speed" else None,
-                leave="" if lapse[8, i] < 0.04 else leave,
-                **common,
-                **some,
-            )
-        )
-    return tuple(full), tuple(missing)

@@ -24,19 +24,32 @@ _TOUCHING = frozenset(
 CORNER_NEIGHBOUR = {10: 6, 7: 4}
 _WORDS = {"x": "X", "/": "/", "0": "0", "": ""}
 
-# Names of the trade by definition, the same for both hands because pins do not mirror (common
-# practice, no source). Splits and washouts without a name of their own follow the rule.
-_NAMES = {
+# Names of the trade by definition: the standing pins, and what they are called (common practice, no
+# source). Pins do not mirror, so a right-hander's leave and its mirror image both stand here, under
+# one name. Splits and washouts without a name of their own follow the rule.
+NAMES = {
     frozenset({2, 4, 5, 8}): "bucket",
     frozenset({3, 5, 6, 9}): "bucket",
-    frozenset({3, 10}): "baby split",
     frozenset({2, 7}): "baby split",
+    frozenset({3, 10}): "baby split",
+    frozenset({2, 7, 8}): "baby split with company",
+    frozenset({3, 9, 10}): "baby split with company",
+    frozenset({7, 10}): "bed posts",
+    frozenset({5, 7, 10}): "sour apple",
+    frozenset({2, 7, 10}): "Christmas tree",
+    frozenset({3, 7, 10}): "Christmas tree",
     frozenset({4, 6, 7, 10}): "big four",
+    frozenset({2, 4, 6, 7, 10}): "big five",
+    frozenset({3, 4, 6, 7, 10}): "big five",
+    frozenset({4, 6, 7, 8, 10}): "Greek church",
+    frozenset({4, 6, 7, 9, 10}): "Greek church",
     frozenset({1, 2, 4, 7}): "picket fence",
     frozenset({1, 3, 6, 10}): "picket fence",
-    frozenset({2, 8}): "one behind the other",
-    frozenset({3, 9}): "one behind the other",
+    frozenset({1, 5}): "double wood",
+    frozenset({2, 8}): "double wood",
+    frozenset({3, 9}): "double wood",
 }
+MIRRORED_PIN = {1: 1, 2: 3, 3: 2, 4: 6, 5: 5, 6: 4, 7: 10, 8: 9, 9: 8, 10: 7}
 _NEIGHBOUR_TO_CORNER = {"flat": "flat", "around": "ringing", "into": "into"}
 
 
@@ -156,24 +169,41 @@ def corner_state(leave: str, neighbour_pin: str, hand: str) -> str | None:
     return _NEIGHBOUR_TO_CORNER.get(neighbour_pin)
 
 
-def leave_name(leave: str, hand: str = "right", neighbour_pin: str = "") -> str:
-    """Return the trade's name of a leave; ``""`` where it was not recorded."""
+def leave_name(
+    leave: str, hand: str = "right", neighbour_pin: str = "", flush: bool = False
+) -> str:
+    """Return the trade's name of a leave; ``""`` where it was not recorded.
+
+    ``flush`` says that the ball met the middle of the pocket: a pin of the back row that stood
+    then is a stone 8 or 9, or a solid corner where nothing else is known of it (common practice, no
+    source).
+    """
     if leave in ("X", "/", "0", ""):
         return {"X": "strike", "/": "spare", "0": "nothing fell", "": ""}[leave]
     pins = pins_standing(leave)
     assert pins is not None
     if len(pins) == 1:
         (pin,) = pins
-        state = corner_state(leave, neighbour_pin, hand)
-        if state in ("flat", "ringing"):
-            return f"{state} {pin}"
-        if state == "into":
-            return f"{pin} pin, the {CORNER_NEIGHBOUR[pin]} into it"
-        return f"{pin} pin"
-    if pins in _NAMES:
-        return f"{leave} {_NAMES[pins]}"
+        return _single_name(pin, corner_state(leave, neighbour_pin, hand), flush)
+    if pins in NAMES:
+        return f"{leave} {NAMES[pins]}"
     if is_split(leave):
         return f"{leave} split"
     if is_washout(leave):
         return f"{leave} washout"
     return leave
+
+
+def _single_name(pin: int, state: str | None, flush: bool) -> str:
+    """Return the name of a single pin; a ringing corner is a wrap as well."""
+    if state == "flat":
+        return f"flat {pin}"
+    if state == "ringing":
+        return f"ringing {pin} (wrap)"
+    if state == "into":
+        return f"{pin} pin, the {CORNER_NEIGHBOUR[pin]} into it"
+    if flush and pin in (8, 9):
+        return f"stone {pin}"
+    if flush and pin in CORNER_NEIGHBOUR:
+        return f"solid {pin}"
+    return f"{pin} pin"

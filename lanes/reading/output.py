@@ -108,7 +108,9 @@ def _shot(f: Findings, i: int) -> dict[str, Any]:
         "throw": f.throws.verdicts[i].as_json(),
         "hit": hit,
         "leave": shot.leave,
-        "leave_name": leaves.leave_name(shot.leave, f.client.hand, shot.neighbour_pin),
+        "leave_name": leaves.leave_name(
+            shot.leave, f.client.hand, shot.neighbour_pin, hit == "flush"
+        ),
         "corner": leaves.corner_state(shot.leave, shot.neighbour_pin, f.client.hand),
         "entry_angle_deg": angle,
         "entry_angle_sd": number(f.angle_sds[i]),

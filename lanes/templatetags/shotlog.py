@@ -7,6 +7,7 @@ from typing import Any
 from django import template
 
 from lanes.models import Shot
+from lanes.reading.hits import hit
 from lanes.reading.leaves import leave_name
 from lanes.shotlog import BY_NAME, format_cell
 
@@ -40,4 +41,7 @@ def named_leave(shot: Shot, hand: str) -> str:
         return "X"
     if shot.leave == "/":
         return "/"
-    return leave_name(shot.leave, hand, shot.neighbour_pin)
+    flush = shot.delivery == 1 and shot.session.hook == "usual"
+    return leave_name(
+        shot.leave, hand, shot.neighbour_pin, flush and hit(shot.head_pin, shot.leave) == "flush"
+    )

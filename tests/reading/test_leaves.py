@@ -66,7 +66,8 @@ def test_a_split_is_one_from_either_side(pins):
     ("leave", "hand", "neighbour", "name"),
     [
         ("10", "right", "flat", "flat 10"),
-        ("10", "right", "around", "ringing 10"),
+        ("10", "right", "around", "ringing 10 (wrap)"),
+        ("7", "left", "around", "ringing 7 (wrap)"),
         ("10", "right", "", "10 pin"),
         ("7", "left", "flat", "flat 7"),
         ("7", "left", "into", "7 pin, the 4 into it"),
@@ -77,6 +78,12 @@ def test_a_split_is_one_from_either_side(pins):
         ("1-2-10", "right", "", "1-2-10 washout"),
         ("1-3-7", "left", "", "1-3-7 washout"),
         ("5-7", "right", "", "5-7 split"),
+        ("7-10", "right", "", "7-10 bed posts"),
+        ("5-7-10", "left", "", "5-7-10 sour apple"),
+        ("4-6-7-9-10", "right", "", "4-6-7-9-10 Greek church"),
+        ("1-2-4-7", "right", "", "1-2-4-7 picket fence"),
+        ("1-2-4-10", "right", "", "1-2-4-10 washout"),
+        ("2-8", "right", "", "2-8 double wood"),
         ("3-6-10", "right", "", "3-6-10"),
         ("X", "right", "", "strike"),
         ("", "right", "", ""),
@@ -93,3 +100,45 @@ def test_a_corner_is_told_only_when_the_pin_beside_it_fell():
     assert leaves.corner_state("7-10", "flat", "left") == "flat"
     assert leaves.corner_pin("7-10", "left") == 7
     assert leaves.corner_pin("7-10", "right") == 10
+
+
+# Stone and solid: common practice, no source.
+@pytest.mark.parametrize("hand", ["right", "left"])
+def test_a_flush_hit_leaves_a_stone_or_a_solid_corner(hand):
+    assert leave_name("8", hand, flush=True) == "stone 8"
+    assert leave_name("9", hand, flush=True) == "stone 9"
+    assert leave_name("10", hand, flush=True) == "solid 10"
+    assert leave_name("7", hand, flush=True) == "solid 7"
+    assert leave_name("9", hand) == "9 pin"
+    # What was seen of the pin beside the corner tells more than where the ball met the pocket.
+    assert leave_name("10", hand, "flat", flush=True) == "flat 10"
+    assert leave_name("5", hand, flush=True) == "5 pin"
+
+
+def test_a_name_holds_for_the_mirror_image_under_the_other_hand():
+    """Geometry: the rack is its own mirror image, so a left-hander has each of these too."""
+    for pins, name in leaves.NAMES.items():
+        other = frozenset(leaves.MIRRORED_PIN[pin] for pin in pins)
+        assert leaves.NAMES[other] == name
+        assert leave_name(leaves.format_leave(pins), "left").endswith(name)
+
+
+@given(pins=some_pins)
+def test_every_leave_has_a_name_of_the_same_kind_from_the_other_side(pins):
+    """Splits and washouts mirror, and so does what single pins are called."""
+    other = frozenset(leaves.MIRRORED_PIN[pin] for pin in pins)
+    mine = leave_name(leaves.format_leave(pins), "right").partition(" ")[2]
+    theirs = leave_name(leaves.format_leave(other), "left").partition(" ")[2]
+    assert mine == theirs
+
+
+def test_names_of_splits_are_splits_by_the_published_rule():
+    """Playing rules (from memory): a split has its head pin down, so no washout or fence is one."""
+    kinds = {leaves.NAMES[p]: is_split(leaves.format_leave(p)) for p in leaves.NAMES}
+    splits = {name for name, split in kinds.items() if split}
+    assert splits == {
+        "baby split", "baby split with company", "bed posts", "sour apple", "Christmas tree",
+        "big four", "big five", "Greek church",
+    }  # fmt: skip
+    assert not is_split("1-2-10")
+    assert leaves.is_washout("1-2-10")

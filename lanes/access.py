@@ -59,6 +59,10 @@ class ShotQuerySet(OfCoachedClientQuerySet):
         return self.filter(deleted_at=None)
 
 
+class OfRereadingQuerySet(OfCoachedClientQuerySet):
+    client_path = "rereading__session__client"
+
+
 class ReportQuerySet(models.QuerySet):
     def visible_to(self, user: User) -> Self:
         """The coach sees drafts and sent ones, the student and the guardians only sent ones."""

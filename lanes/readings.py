@@ -8,27 +8,34 @@ from __future__ import annotations
 
 import hashlib
 import json
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from typing import Any
 
 from django.db import IntegrityError, transaction
+from django.db.models import Q
+from django.utils import timezone
 
 from clients import jobs
 from clients.jobs import JobProblem, Progress
 from clients.models import Job, User
-from lanes import reports
+from lanes import reports, rereadings
 from lanes.models import Reading, Report, Session, SessionBall
-from lanes.motion import BallSpec, PatternSheet, TapeReadings
+from lanes.motion import BallSpec, PatternSheet, ReadingError, TapeReadings
 from lanes.patterns import sheet_of
 from lanes.reading.client import ClientFacts
-from lanes.reading.shots import LoggedShot
-from lanes.shots import logged_shots
+from lanes.reading.pooling import FEWEST_DOWN_LANE, MOST_POOLED, EarlierSession
+from lanes.reading.shots import LoggedShot, first_balls
+from lanes.reading.version import READING_VERSION
+from lanes.shots import live_shots_of_sessions, logged_shot, logged_shots
 
 SEED = 1
 FEWEST_SHOTS = 3
 # What a ball from the other side of the lane wears of a student's line, against one from the same
 # side. Assumed: by `motion.wear` nearly nothing on the usual lines, as much on a deep inside one.
 OTHER_HAND = 0.25
+_LOOKED_AT = 4 * MOST_POOLED  # earlier sessions that are looked at for those worth pooling
+# Sessions are pooled where the student's hand, hook and release were taken to be the same.
+_SAME_FACTS = ("hand", "hook", "speed_mph", "rev_rpm", "rotation_deg", "tilt_deg")
 
 
 @dataclass(frozen=True)
@@ -43,6 +50,10 @@ class Inputs:
     display: str
     balls_per_shot: float = 1.0
     seed: int = SEED
+    place: str = ""
+    earlier: list[EarlierSession] = field(default_factory=list)
+    reading_error: ReadingError = field(default_factory=ReadingError)
+    own_error: tuple[str, ...] = ()
 
     @property
     def digest(self) -> str:
@@ -80,6 +91,7 @@ def gather(session: Session) -> Inputs:
             "Add what you watched, arrows and leave to begin with, then read again."
         )
     pattern = session.block.pattern
+    reading_error, own_error = rereadings.error_of(session.coach)
     return Inputs(
         shots=shots,
         client=ClientFacts(
@@ -95,7 +107,62 @@ def gather(session: Session) -> Inputs:
         competition=session.block.is_competition,
         display=session.block.centre.speed_reading,
         balls_per_shot=_balls_per_shot(session),
+        place=_place(session),
+        earlier=_earlier(session),
+        reading_error=reading_error,
+        own_error=own_error,
     )
+
+
+def _earlier(session: Session) -> list[EarlierSession]:
+    """Return the latest sessions before this one that are worth fitting along, the latest first."""
+    if session.hook == "backup":  # no path is fitted to a back-up ball
+        return []
+    before = Q(block__starts_at__lt=session.block.starts_at) | Q(
+        block__starts_at=session.block.starts_at, created_at__lt=session.created_at
+    )
+    alike = {name: getattr(session, name) for name in _SAME_FACTS}
+    candidates = (
+        Session.objects.filter(before, client=session.client_id, deleted_at=None, **alike)
+        .exclude(pk=session.pk)
+        .select_related("block__pattern", "block__centre", "coach")
+        .prefetch_related("balls", "block__lanes", live_shots_of_sessions())
+        .order_by("-block__starts_at", "-created_at")[:_LOOKED_AT]
+    )
+    found: list[EarlierSession] = []
+    for candidate in candidates:
+        shots = [logged_shot(shot) for shot in candidate.live_shots]
+        first = zip(shots, first_balls(shots), strict=True)
+        if sum(is_first and shot.head_pin is not None for shot, is_first in first) < (
+            FEWEST_DOWN_LANE
+        ):
+            continue
+        pattern = candidate.block.pattern
+        found.append(
+            EarlierSession(
+                on=timezone.localdate(candidate.block.starts_at).isoformat(),
+                place=_place(candidate),
+                shots=shots,
+                balls=ball_specs(candidate),
+                pattern=sheet_of(pattern) if pattern else None,
+                display=candidate.block.centre.speed_reading,
+                balls_per_shot=_balls_per_shot(candidate),
+                reading_error=rereadings.error_of(candidate.coach)[0],
+            )
+        )
+        if len(found) == MOST_POOLED:
+            break
+    return found
+
+
+def _place(session: Session) -> str:
+    """Return a name that two sessions share on the same lanes, with the same oil, on one day."""
+    block = session.block
+    lanes = "+".join(str(number) for number in sorted(lane.number for lane in block.lanes.all()))
+    day = timezone.localdate(block.starts_at).isoformat()
+    # Nobody wrote the lanes down: then nobody knows that they were the same.
+    where = f"{block.centre_id}/{lanes}" if lanes else f"session {session.pk}"
+    return f"{day} {where} {block.pattern_id or 'house'}"
 
 
 def _balls_per_shot(session: Session) -> float:
@@ -158,13 +225,17 @@ def read(session: Session, progress: Progress, *, job: Job | None = None) -> Rea
     progress(0.02, "Looking through the shots")
     inputs = gather(session)
     # Here and not above: what is compiled is loaded in the worker's child, after the fork.
-    from lanes.reading.session import READING_VERSION, read_session
+    from lanes.reading import session as reader
 
-    same_input = {"session": session, "version": READING_VERSION, "input_hash": inputs.digest}
+    same_input = {
+        "session": session,
+        "version": reader.READING_VERSION,
+        "input_hash": inputs.digest,
+    }
     known = Reading.objects.filter(**same_input).first()
     if known is not None:
         return known
-    data = read_session(
+    data = reader.read_session(
         inputs.shots,
         inputs.client,
         inputs.balls,
@@ -174,6 +245,10 @@ def read(session: Session, progress: Progress, *, job: Job | None = None) -> Rea
         balls_per_shot=inputs.balls_per_shot,
         seed=inputs.seed,
         progress=progress,
+        place=inputs.place,
+        earlier=inputs.earlier,
+        reading_error=inputs.reading_error,
+        own_error=inputs.own_error,
     ).as_json()
     progress(0.97, "Writing the draft")
     if job is not None and Reading.objects.filter(job=job).exists():
@@ -192,23 +267,28 @@ def _plain(data: dict[str, Any]) -> dict[str, Any]:
 
 @dataclass(frozen=True)
 class State:
-    """Where a session stands: being read, failed, or read, and whether the log changed since."""
+    """Where a session stands: being read, failed, or read, and whether that is out of date.
+
+    ``is_older`` where an earlier version of the reader read it.
+    """
 
     job: Job | None
     report: Report | None
     has_changed: bool
+    is_older: bool = False
 
 
 def state(session: Session) -> State:
     """Return where the session's reading stands, for its page."""
     job = latest_job(session)
     report = session.reports.select_related("reading").order_by("-version").first()
-    has_changed = False
+    has_changed = is_older = False
     if report is not None and not (job and job.is_live):
+        is_older = report.reading.version != READING_VERSION
         try:
-            has_changed = gather(session).digest != report.reading.input_hash
+            has_changed = is_older or gather(session).digest != report.reading.input_hash
         except JobProblem:
             has_changed = True
     if job is not None and job.state == Job.State.DONE:
         job = None
-    return State(job, report, has_changed)
+    return State(job, report, has_changed, is_older)

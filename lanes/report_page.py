@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from lanes import words
+from lanes import reading_basis, words
 from lanes.models import Report, Suggestion
 from lanes.motion.geometry import ARROWS_FT, DECK_EXIT_FT, HEAD_PIN_FT, POCKET
 from lanes.pictures import SHAPES, LanePicture
@@ -356,7 +356,7 @@ def context(report: Report) -> dict[str, Any]:
     reading = report.reading.data
     suggestions = list(report.suggestions.all())
     kept = [s for s in suggestions if not s.dropped]
-    return {
+    return reading_basis.context(reading) | {
         "report": report,
         "reading": reading,
         "picture": lane_picture(reading, kept),

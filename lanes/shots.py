@@ -13,7 +13,7 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
-from django.db.models import F, Max
+from django.db.models import F, Max, Prefetch
 from django.utils import timezone
 
 from clients import audit
@@ -156,6 +156,12 @@ def labelled_balls(session: Session) -> dict[str, SessionBall]:
 def live_shots(session: Session) -> list[Shot]:
     """Return the session's shots in the order thrown, without the deleted ones."""
     return list(session.shots.live().select_related("ball").order_by("number"))
+
+
+def live_shots_of_sessions() -> Prefetch:
+    """Return the prefetch that gives each of several sessions its ``live_shots``, in order."""
+    rows = Shot.objects.live().select_related("ball").order_by("number")
+    return Prefetch("shots", queryset=rows, to_attr="live_shots")
 
 
 def logged_shot(shot: Shot) -> LoggedShot:

@@ -1,6 +1,7 @@
 """Lanes and shots."""
 
 from lanes.models.places import Block, Centre, Lane, Pattern
+from lanes.models.rereadings import Rereading, RereadShot
 from lanes.models.reports import Answer, Homework, Receipt, Report, Suggestion
 from lanes.models.sessions import ImportDraft, Reading, Session, SessionBall, Shot
 
@@ -15,6 +16,8 @@ __all__ = [
     "Reading",
     "Receipt",
     "Report",
+    "RereadShot",
+    "Rereading",
     "Session",
     "SessionBall",
     "Shot",

@@ -38,7 +38,7 @@ from .oil import HOUSE, Film, Layer, Oil, PatternSheet, parse_pattern, summary
 from .orientation import Orientation
 from .path import Path, Release, checkpoints, launch_for_target, roll
 from .posterior import Draws
-from .reading_error import ErrorEstimate, reading_error_from
+from .reading_error import ErrorEstimate, error_to_use, reading_error_from
 from .reference import REFERENCE_VERSION, Figure, Reaction, reaction
 from .rigid import RigidPath, checkpoints_rigid, roll_rigid
 from .seen import LanePrior, ReadingError, ReleasePrior, SeenSession, SeenShot
@@ -93,6 +93,7 @@ __all__ = [
     "checkpoints_rigid",
     "clearance_in",
     "deplete",
+    "error_to_use",
     "fit_session",
     "fit_sessions",
     "flare_in",

@@ -96,6 +96,17 @@ class SessionFit:
         scale, front, mid, back = (float(value) for value in factors)
         return self._lanes[ball].with_state(LaneState(front, mid, back), scale)
 
+    @property
+    def release(self) -> dict[str, tuple[float, float]]:
+        """The level of this session's release, each with its sd: degrees, mph, rpm."""
+        places = {
+            "rotation_deg": self._layout.ROTATION,
+            "speed_mph": self._layout.SPEED,
+            "rev_rpm": self._layout.REV,
+        }
+        spread = np.sqrt(np.diag(self._posterior.shared))
+        return {name: (float(self._globals[at]), float(spread[at])) for name, at in places.items()}
+
     def ball_ratio(self, one: int, other: int) -> tuple[float, float]:
         """Return the friction of ball ``one`` against ``other``, both over their priors, and sd."""
         a, b = self._layout.ball(one), self._layout.ball(other)
@@ -163,16 +174,22 @@ def fit_sessions(
 
     ``balls`` are all balls at hand in any of them, which the shots of all count alike (a ball that
     was not thrown keeps its prior, moved by what the others say of the lane). Raises ``ValueError``
-    without shots or for a ball index out of range.
+    without shots, for a ball index out of range, or where a session's own list of balls is not as
+    long.
     """
     if not sessions or any(not session.shots for session in sessions):
         raise ValueError("shots: at least one shot expected")
     if any(not 0 <= shot.ball < len(balls) for session in sessions for shot in session.shots):
         raise ValueError("shots: a ball that is not in the list of balls")
+    if any(session.balls and len(session.balls) != len(balls) for session in sessions):
+        raise ValueError("balls: each session's list as long as the fit's expected")
     error, lane = reading_error or ReadingError(), lane_prior or LanePrior()
-    problems = [Problem(session, balls, release, error) for session in sessions]
+    problems = [
+        Problem(session, session.balls or balls, release, session.error or error)
+        for session in sessions
+    ]
     mean, covariance = joint_prior([problem.layout for problem in problems], release, lane)
-    bounds = [problem.layout.bounds(balls) for problem in problems]
+    bounds = [problem.layout.bounds(problem.balls) for problem in problems]
     low, high = (np.concatenate(ends) for ends in zip(*bounds, strict=True))
     found = Search(problems, mean, covariance, low, high).run()
     prior_sd = np.split(

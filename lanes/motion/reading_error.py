@@ -8,6 +8,7 @@ under a prior at the default error, so that a few repeats move it a little and m
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -20,8 +21,25 @@ from .seen import SEEN, ReadingError
 Array = NDArray[np.float64]
 
 _PRIOR_SD = 0.5  # of the log of an error: between 0.4 and 2.7 times the default (assumed)
-_FEWEST = 8  # readings more than shots, at a check-point, below which the default is named instead
+# Readings more than shots, at a check-point, below which the default is named instead (assumed: the
+# 95 % interval of eight repeats still reaches from 0.6 to 1.7 times what they show).
+FEWEST = 8
 _NORMAL_95 = 1.96
+
+# The least error that is believed. Half boards, whole feet and tens of rpm are written down, which
+# alone makes an error of half a step over sqrt(3), spread evenly; two readings that agree show no
+# less. At 60 ft half a board cannot be told apart (one coaching page; FACTS section 10): there it
+# is half a board either way.
+FINEST = {
+    "laydown": 0.25 / math.sqrt(3.0),
+    "arrows": 0.25 / math.sqrt(3.0),
+    "breakpoint": 0.25 / math.sqrt(3.0),
+    "breakpoint_ft": 0.5 / math.sqrt(3.0),
+    "head_pin": 0.5 / math.sqrt(3.0),
+    "speed_mph": 0.05 / math.sqrt(3.0),
+    "rev_rpm": 5.0 / math.sqrt(3.0),
+}
+_ROUND = dict.fromkeys(SEEN, 0.05) | {"breakpoint_ft": 0.1, "speed_mph": 0.02, "rev_rpm": 1.0}
 _FAR, _FINE = 8.0, 0.125  # reach and mesh of the sum over what was really there, in scales
 # Scales tried, as logs against the default: from past a hair's breadth to past any eye.
 _TRIED = np.linspace(-3.0, 3.0, 61)
@@ -73,25 +91,46 @@ def reading_error_from(
             usual * math.exp(log - _NORMAL_95 * sd),
             usual * math.exp(log + _NORMAL_95 * sd),
         )
-        if count[name] < _FEWEST:
+        if count[name] < FEWEST:
             few.append(name)
     notes = []
     if few:
         notes.append(
             f"Too few repeats to tell the reading error of: {', '.join(few)}. "
-            f"At least {_FEWEST} second readings are needed; until then mostly the usual error."
+            f"At least {FEWEST} second readings are needed; until then mostly the usual error."
         )
     return ErrorEstimate(replace(default, **sizes), interval, count, notes)
+
+
+def error_to_use(
+    estimate: ErrorEstimate, default: ReadingError | None = None
+) -> tuple[ReadingError, tuple[str, ...]]:
+    """Return the error for a fit, and the check-points where it is the coach's own.
+
+    The usual error stands where there are too few repeats. An own one is no less than what repeats
+    can show (``FINEST``), and rounded, so that one repeat more does not change every reading.
+    """
+    default = default or ReadingError()
+    own = tuple(name for name in SEEN if estimate.repeats[name] >= FEWEST)
+    sizes = {
+        name: max(FINEST[name], _ROUND[name] * round(getattr(estimate.error, name) / _ROUND[name]))
+        for name in own
+    }
+    return replace(default, **{name: round(size, 3) for name, size in sizes.items()}), own
 
 
 def _most_probable(shots: Sequence[Array], usual: float) -> tuple[float, float]:
     """Return the log of the scale against the usual one, and its sd."""
     if not shots:
         return 0.0, _PRIOR_SD
+    # Only how readings differ counts, and people write half boards: few kinds of shots, many alike.
+    kinds = Counter(tuple(np.round(np.sort(shot - shot.min()), 6).tolist()) for shot in shots)
 
     def cost(log: float) -> float:
         scale = usual * math.exp(log)
-        told = sum(_log_evidence(shot / scale, scale) for shot in shots)
+        told = sum(
+            times * _log_evidence(np.array(kind) / scale, scale) for kind, times in kinds.items()
+        )
         return 0.5 * (log / _PRIOR_SD) ** 2 - told
 
     costs = np.array([cost(log) for log in _TRIED])

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from .balls import BallSpec
 from .oil import Film
 
 SEEN = ("laydown", "arrows", "breakpoint", "breakpoint_ft", "head_pin", "speed_mph", "rev_rpm")
@@ -43,13 +44,17 @@ class SeenSession:
     ``film`` is the oil in the bowler's own count (``None``: an ordinary house pattern). Sessions
     with an equal ``place`` were on the same lanes with the same oil, and share part of what is not
     known of them. ``balls_per_shot`` is how many balls of anybody were thrown on the lane for each
-    one that the shots' ``order`` counts: others wear the lane too.
+    one that the shots' ``order`` counts: others wear the lane too. ``balls`` are the fit's balls in
+    the same order as they were that day, where their covers had rolled more or fewer games;
+    ``error`` is the reading error of whoever read this session. Left out, both are the fit's.
     """
 
     shots: Sequence[SeenShot]
     film: Film | None = None
     place: str = ""
     balls_per_shot: float = 1.0
+    balls: Sequence[BallSpec] | None = None
+    error: ReadingError | None = None
 
 
 @dataclass(frozen=True)

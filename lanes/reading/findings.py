@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from lanes.motion import BallSpec, Oil
+from lanes.motion.seen import ReadingError
 
 from .client import ClientFacts
 from .options import Option, Range
@@ -28,7 +29,8 @@ class Findings:
     """Everything the steps of a reading left; arrays are by shot of the log, (n,).
 
     ``first`` flags first deliveries, ``usable`` those whose throw is not known to be off. ``by``
-    holds ball, lane and drifts.
+    holds ball, lane and drifts; ``own_error`` names the check-points whose reading error
+    was measured.
     """
 
     version: str
@@ -53,3 +55,5 @@ class Findings:
     options: list[Option]
     deflecting: bool
     unknown_balls: list[str]
+    reading_error: ReadingError = field(default_factory=ReadingError)
+    own_error: tuple[str, ...] = ()

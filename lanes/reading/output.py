@@ -11,12 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lanes.motion import HOUSE, Release, roll
-from lanes.motion.seen import ReadingError
 
 from . import causes, hits, leaves
 from .findings import Drifts, Findings
 from .options import Option, with_factors
 from .physics import Physics
+from .pooled_words import pooled_json
 from .scoring import Game, spares
 from .strike import PROVISIONAL
 from .transition import session_words
@@ -82,7 +82,8 @@ def reading_json(f: Findings) -> dict[str, Any]:
             "words": session_words(f.changes, f.drifts, enough),
         },
         "leaves": _leaves(f),
-        "fit": _fit(f.physics),
+        "fit": _fit(f),
+        "pooled": pooled_json(f.physics),
         "scatter": f.throws.scatter.as_json(),
         "verdict": {"kind": answer.kind, "headline": answer.headline, "why": answer.why},
         "options": [_option(f, option, answer.kind == "throw") for option in f.options],
@@ -177,12 +178,13 @@ def _leaves(f: Findings) -> list[dict[str, Any]]:
     ]
 
 
-def _fit(physics: Physics | None) -> dict[str, Any]:
-    error = asdict(ReadingError())
+def _fit(f: Findings) -> dict[str, Any]:
+    physics = f.physics
+    error = {"reading_error": asdict(f.reading_error), "reading_error_own": list(f.own_error)}
     if physics is None:
         return {
             "balls": [],
-            "reading_error": error,
+            **error,
             "notes": ["Too few first balls were read down the lane for a fit of ball and lane."],
         }
     fit = physics.fit
@@ -197,7 +199,7 @@ def _fit(physics: Physics | None) -> dict[str, Any]:
             }
             for ball, scale, sd in zip(fit.balls, fit.ball_scale, fit.ball_scale_sd, strict=True)
         ],
-        "reading_error": error,
+        **error,
         "notes": list(fit.notes),
     }
 

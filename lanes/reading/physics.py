@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from lanes.motion import BallSpec, checkpoints, lane_friction, speed_loss
-from lanes.motion.fit import SessionFit, fit_session
+from lanes.motion.fit import SessionFit, fit_session, fit_sessions
 from lanes.motion.geometry import DEG_PER_BOARD
 from lanes.motion.oil import Film
-from lanes.motion.seen import ReadingError, ReleasePrior, SeenShot
+from lanes.motion.seen import ReadingError, ReleasePrior, SeenSession, SeenShot
 
+from .pooling import FEWEST_DOWN_LANE, EarlierSession, joined_balls
 from .series import ROUGH_SENSITIVITY, Sensitivity
-from .shots import LoggedShot
+from .shots import LoggedShot, first_balls
 
 Array = NDArray[np.float64]
 
@@ -28,14 +29,15 @@ _LEAST_DOUBT = {"arrows": 0.5, "laydown": 0.5, "speed_mph": 0.75, "rev_rpm": 0.0
 _MOVED = {"arrows": 0.7, "laydown": 0.7, "speed_mph": 0.5, "rev_rpm": 15.0}
 PARTS = ("front", "mid", "back")
 _PART_MOVED = 0.10  # relative change of a part's film or friction for its signature
-MIN_SHOTS = 5  # first balls with something read down the lane, below which nothing is fitted
 
 
 @dataclass(frozen=True, eq=False)
 class Physics:
     """A fitted session: the fit, and for each of its shots the index into the session's log.
 
-    ``thrown`` holds the number of the ball of each fitted shot.
+    ``thrown`` holds the number of the ball of each fitted shot. ``pooled`` are the earlier sessions
+    that were fitted along, ``pooled_shots`` their fitted shots, ``alone`` what this session says by
+    itself where there are any.
     """
 
     fit: SessionFit
@@ -44,6 +46,9 @@ class Physics:
     balls: tuple[BallSpec, ...]
     lanes: tuple[int | None, ...]
     film: Film | None
+    pooled: tuple[EarlierSession, ...] = ()
+    pooled_shots: int = 0
+    alone: SessionFit | None = None
 
     def usual_launch(self, rows: NDArray[np.int64] | None = None) -> Array:
         """Return the median fitted launch (4,) over some of the fit's shots (all by default)."""
@@ -67,27 +72,122 @@ def fit_physics(
     reading_error: ReadingError,
     display: str = "unknown",
     balls_per_shot: float = 1.0,
+    *,
+    earlier: Sequence[EarlierSession] = (),
+    hand: str = "right",
+    place: str = "",
 ) -> Physics | None:
     """Fit a session; ``None`` where too little was read down the lane.
 
     ``display`` is where the centre measures the speed that the shots hold; ``balls_per_shot`` how
-    many balls of anybody wear the lane for each shot of the log.
+    many balls of anybody wear the lane for each shot of the log. ``earlier`` sessions of the same
+    student, thrown with the same ``hand`` and release, are fitted along where enough was read in
+    them; ``place`` tells whether one was on the same lanes and oil. Where the sessions do not
+    agree in one fit, this one is left by itself.
 
     Only first deliveries with a ball that is in the list enter. Spares and second balls count in
     the order of shots, as they wear the lane too.
     """
     names = {ball.name: i for i, ball in enumerate(balls)}
+    index = _fitted_shots(shots, first, names)
+    if not index:
+        return None
+    lanes = _lanes_of(shots, index)
+    slower = _slower(display, release, balls[names[shots[index[0]].ball]], film)
+    seen = [_seen(shots[i], i, names, lanes, slower) for i in index]
+    fit = fit_session(seen, balls, release, film, reading_error, balls_per_shot=balls_per_shot)
+    thrown = np.array([shot.ball for shot in seen])
+    physics = Physics(fit, np.array(index), thrown, tuple(balls), lanes, film)
+    if not earlier:
+        return physics
+    mine = SeenSession(seen, film, _place(place, lanes), balls_per_shot, error=reading_error)
+    return _together(physics, mine, release, earlier, hand)
+
+
+def _together(
+    physics: Physics,
+    mine: SeenSession,
+    release: ReleasePrior,
+    earlier: Sequence[EarlierSession],
+    hand: str,
+) -> Physics:
+    """Fit a session anew with those earlier ones that tell something."""
+    joined, places = joined_balls(physics.balls, [session.balls for session in earlier])
+    used, others = [], []
+    for session, mapped in zip(earlier, places, strict=True):
+        there = _earlier(session, mapped, joined, release, hand)
+        if there is not None:
+            used.append(session)
+            others.append(there)
+    if not others:
+        return physics
+    fit = fit_sessions([*others, mine], joined, release)[-1]
+    if physics.fit.converged and not fit.converged:
+        return physics
+    today = len(physics.balls)
+    fit = replace(
+        fit,
+        balls=fit.balls[:today],
+        ball_scale=fit.ball_scale[:today],
+        ball_scale_sd=fit.ball_scale_sd[:today],
+    )
+    count = sum(len(there.shots) for there in others)
+    return replace(physics, fit=fit, pooled=tuple(used), pooled_shots=count, alone=physics.fit)
+
+
+def _earlier(
+    session: EarlierSession,
+    places: Sequence[int],
+    joined: Sequence[BallSpec],
+    release: ReleasePrior,
+    hand: str,
+) -> SeenSession | None:
+    """Return an earlier session for the fit, with its balls' places among all; or too little."""
+    names = {ball.name: at for ball, at in zip(session.balls, places, strict=True)}
+    index = _fitted_shots(session.shots, first_balls(session.shots), names)
+    if not index:
+        return None
+    there = list(joined)  # the balls as they were that day: with the games of then
+    for ball, at in zip(session.balls, places, strict=True):
+        there[at] = ball
+    lanes = _lanes_of(session.shots, index)
+    film = session.pattern.film(hand) if session.pattern else None
+    slower = _slower(session.display, release, there[names[session.shots[index[0]].ball]], film)
+    return SeenSession(
+        [_seen(session.shots[i], i, names, lanes, slower) for i in index],
+        film,
+        _place(session.place, lanes),
+        session.balls_per_shot,
+        there,
+        session.reading_error,
+    )
+
+
+def _fitted_shots(
+    shots: Sequence[LoggedShot], first: Sequence[bool], names: Mapping[str, int]
+) -> list[int]:
+    """Return the places of the shots to fit; none where too little was read down the lane."""
     index = [
         i
         for i, shot in enumerate(shots)
         if first[i] and shot.ball in names and any(getattr(shot, w) is not None for w in WATCHED)
     ]
-    down_lane = [i for i in index if shots[i].head_pin is not None]
-    if len(down_lane) < MIN_SHOTS:
-        return None
-    lanes = tuple(dict.fromkeys(shots[i].lane for i in index))
-    ball = balls[names[shots[index[0]].ball]]
-    slower = speed_loss(
+    down_lane = sum(shots[i].head_pin is not None for i in index)
+    return index if down_lane >= FEWEST_DOWN_LANE else []
+
+
+def _lanes_of(shots: Sequence[LoggedShot], index: Sequence[int]) -> tuple[int | None, ...]:
+    return tuple(dict.fromkeys(shots[i].lane for i in index))
+
+
+def _place(place: str, lanes: Sequence[int | None]) -> str:
+    """Return the place for the fit, which tells a session's state at its first lane."""
+    return f"{place}, lane {lanes[0]}"
+
+
+def _slower(display: str, release: ReleasePrior, ball: BallSpec, film: Film | None) -> float:
+    """Return how much faster the ball left the hand than the display says, mph."""
+    return speed_loss(
         display,
         release.speed_mph,
         release.rev_rpm,
@@ -96,16 +196,12 @@ def fit_physics(
         ball,
         lane_friction(film, ball),
     )
-    seen = [_seen(shots[i], i, names, lanes, slower) for i in index]
-    fit = fit_session(seen, balls, release, film, reading_error, balls_per_shot=balls_per_shot)
-    thrown = np.array([shot.ball for shot in seen])
-    return Physics(fit, np.array(index), thrown, tuple(balls), lanes, film)
 
 
 def _seen(
     shot: LoggedShot,
     order: int,
-    names: dict[str, int],
+    names: Mapping[str, int],
     lanes: tuple[int | None, ...],
     slower: float,
 ) -> SeenShot:

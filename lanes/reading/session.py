@@ -19,14 +19,14 @@ from .findings import Findings
 from .options import Option, Range, find_options
 from .output import reading_json
 from .physics import Physics, fit_physics, sensitivity, signatures
+from .pooling import EarlierSession
 from .scoring import game_frames
 from .series import ROUGH_SENSITIVITY, Sensitivity, Series, build, column
 from .shots import LoggedShot, first_balls
 from .throws import judge_throws
 from .transition import LaneChange, read_change
 from .trends import Drift, drift
-
-READING_VERSION = "2"
+from .version import READING_VERSION
 
 Array = NDArray[np.float64]
 Progress = Callable[[float, str], None]
@@ -59,20 +59,31 @@ def read_session(
     progress: Progress | None = None,
     display: str = "unknown",
     balls_per_shot: float = 1.0,
+    *,
+    earlier: Sequence[EarlierSession] = (),
+    place: str = "",
+    reading_error: ReadingError | None = None,
+    own_error: Sequence[str] = (),
 ) -> Reading:
     """Read a session.
 
     ``shots`` in the order thrown, boards in the bowler's own count; ``balls`` at hand, with the
     names that the log uses; ``pattern`` the sheet or ``None`` for an ordinary house pattern;
     ``display`` where the centre measures speed (``lanes.motion.display.PLACES``);
-    ``balls_per_shot`` how many balls of anybody wear the line for each of these. The same input
-    and ``seed`` give the same reading. Raises ``ValueError`` without any shot.
+    ``balls_per_shot`` how many balls of anybody wear the line for each of these. ``earlier`` are
+    sessions of the same student, hand and release, to be fitted along, and ``place`` tells which of
+    them were on the same lanes and oil. ``reading_error`` is that of whoever read the boards, the
+    assumed one by default, and ``own_error`` names the check-points where it was measured. The same
+    input and ``seed`` give the same reading. Raises ``ValueError`` without any shot.
     """
     if not shots:
         raise ValueError("shots: at least one shot expected")
     reader = _Reader(
         shots, client, balls, pattern, competition, seed, progress, display, balls_per_shot
     )
+    reader.earlier = [_with_own_balls(session, n) for n, session in enumerate(earlier)]
+    reader.place, reader.own_error = place, tuple(own_error)
+    reader.reading_error = reading_error or ReadingError()
     return reader.read()
 
 
@@ -97,6 +108,10 @@ class _Reader:
         self.tell = progress or (lambda share, words: None)
         self.balls, self.shots, self.unknown_balls = _with_balls(shots, balls)
         self.first = np.array(first_balls(self.shots), dtype=bool)
+        self.earlier: list[EarlierSession] = []
+        self.place = ""
+        self.reading_error = ReadingError()
+        self.own_error: tuple[str, ...] = ()
 
     def read(self) -> Reading:
         """Take the steps in order."""
@@ -143,9 +158,12 @@ class _Reader:
             self.balls,
             ReleasePrior.known(**facts),
             film,
-            ReadingError(),
+            self.reading_error,
             self.display,
             self.balls_per_shot,
+            earlier=self.earlier,
+            hand=self.client.hand,
+            place=self.place,
         )
 
     def _values(self, name: str) -> Array:
@@ -254,6 +272,8 @@ class _Reader:
             options=self.options,
             deflecting=self._deflecting(),
             unknown_balls=self.unknown_balls,
+            reading_error=self.reading_error,
+            own_error=self.own_error,
         )
 
 
@@ -271,3 +291,17 @@ def _with_balls(
     known = {ball.name for ball in balls}
     unknown = [n for n in dict.fromkeys(s.ball for s in named) if n and n not in known]
     return balls + [BallSpec(name) for name in unknown], named, unknown
+
+
+def _with_own_balls(session: EarlierSession, number: int) -> EarlierSession:
+    """Return an earlier session whose shots all have a ball.
+
+    An unnamed ball is another one in each session, as far as anybody knows.
+    """
+    balls, shots, unknown = _with_balls(session.shots, session.balls)
+    other = {name: f"{name}, {number + 1} sessions before" for name in unknown}
+    return replace(
+        session,
+        balls=[replace(ball, name=other.get(ball.name, ball.name)) for ball in balls],
+        shots=[replace(shot, ball=other.get(shot.ball, shot.ball)) for shot in shots],
+    )

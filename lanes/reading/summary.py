@@ -99,5 +99,7 @@ def _limits(reading: dict[str, Any]) -> list[str]:
         lines.append("- No pattern sheet: an ordinary house pattern is assumed.")
     if reading["client"]["assumed"]:
         lines.append(f"- Assumed of the student: {', '.join(reading['client']['assumed'])}.")
+    if reading["pooled"]["words"]:
+        lines.append(f"- {reading['pooled']['words']}")
     lines += [f"- {note}" for note in [*reading["fit"]["notes"], *reading["missing"]]]
     return [*lines, f"- {reading['provisional']}"]

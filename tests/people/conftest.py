@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import uuid
 from types import SimpleNamespace
 
 import pytest
@@ -12,7 +13,7 @@ from PIL import Image
 
 from clients import invitations, life, people, photos, tickets
 from clients.models import Client, FitSheet, Job, Layout, User
-from lanes import imports, reports, shots
+from lanes import imports, reports, rereadings, shots
 from lanes.models import Homework, Report, Session
 from lanes.motion import HOUSE
 from lanes.patterns import import_pattern
@@ -52,6 +53,15 @@ def _invitations(w: SimpleNamespace) -> None:
 def _log(w: SimpleNamespace) -> None:
     """Sam's session with one shot, a file that waits for a yes, and a job that reads it."""
     w.shot, _ = shots.log_shot(session=w.session, by=w.carl, values={"shot": 1}, key=None)
+    values = {"shot": 2, "arrows": 11}
+    w.read_shot, _ = shots.log_shot(session=w.session, by=w.carl, values=values, key=None)
+    w.sitting, _ = rereadings.keep(
+        session=w.session,
+        by=w.carl,
+        how="clip",
+        readings={w.read_shot: {"arrows": 11.5}},
+        key=uuid.uuid4(),
+    )
     w.import_draft = imports.keep_upload(
         session=w.session, filename="log.csv", data=b"shot,arrows\n5,11.5\n", by=w.carl
     )

@@ -121,10 +121,14 @@ STEPS: dict[str, tuple[str, ...]] = {
     ),
     Kind.PLUG: (
         "Name, number and ball are those of this ticket",
+        "The resin's sheet read; nobody who is sensitised pours or stands by",
         "Old inserts and grip out, holes clean and dry",
-        "Extraction on, gloves and eye protection on",
-        "Poured, cured as its maker says",
-        "Turned flush with the cover and sanded",
+        "Extraction on; gloves that the resin's maker names, arms covered, eye protection",
+        "Mixed as its maker says, poured at ______ o'clock",
+        "Cured as long as its maker says, under extraction: not turned before ______",
+        "Cooled; dust extraction and breathing protection on; turned flush and sanded",
+        "Surface as it was, or as this ticket says",
+        "Dust wiped up, not blown; resin waste as its sheet says; hands washed",
     ),
     Kind.RESURFACE: (
         "Name, number and ball are those of this ticket",

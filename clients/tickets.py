@@ -144,6 +144,21 @@ def change(ticket: Ticket, *, by: User, fields: Iterable[str]) -> None:
 
 
 @transaction.atomic
+def name_layout(layout: Layout, *, by: User) -> list[Ticket]:
+    """Put a new layout on the drill tickets of its ball that wait for one; return those tickets."""
+    waiting = list(
+        Ticket.objects.select_for_update()
+        .filter(ball=layout.ball_id, kind=Kind.DRILL, layout=None, status__in=IN_HAND)
+        .order_by("number")
+    )
+    for ticket in waiting:
+        ticket.layout = layout
+        ticket.save(update_fields=["layout"])
+        audit.record(by, "ticket.changed", ticket, fields=["layout"])
+    return waiting
+
+
+@transaction.atomic
 def move_on(ticket: Ticket, *, seen: str, by: User) -> Ticket:
     """Move the ticket one step on from the status that was seen, and return it as it is now.
 

@@ -42,8 +42,8 @@ class Scope(StrEnum):
 # What each copy leaves out, for the page and for the README in it.
 LEFT_OUT = {
     Scope.WHOLE: (
-        "Nothing but keys and hashes of links. It holds the notes that the client does not see: "
-        "look through it before you hand it on."
+        "Left out are only the secrets of links that open an account. It holds the notes that the "
+        "client does not see: look through it before you hand it on."
     ),
     Scope.OWN: (
         "Left out are notes that coach and shop made for themselves, drafts of reports that were "

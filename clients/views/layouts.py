@@ -8,7 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
-from clients import layouts
+from clients import layouts, tickets
 from clients.forms.layout import LayoutForm
 from clients.models import Ball, Layout
 
@@ -20,6 +20,8 @@ def layout_new(request: HttpRequest, pk: int) -> HttpResponse:
     form = LayoutForm(request.POST or None, ball=ball, instance=Layout(ball=ball))
     if request.method == "POST" and form.is_valid():
         layout = layouts.save_layout(form.save(commit=False), by=request.user)
+        for ticket in tickets.name_layout(layout, by=request.user):
+            messages.success(request, f"Ticket {ticket.number} drills this layout now.")
         return redirect("lanes:layout", layout.pk)
     return render(request, "clients/layout_form.html", {"form": form, "ball": ball})
 

@@ -28,6 +28,7 @@ def layout(request: HttpRequest, pk: int) -> HttpResponse:
         "mistyped": limits.mistyped(row.ball),
         "cautions": cautions.for_work(Ticket.Kind.DRILL),
         "tickets": tickets,
+        "open_tickets": [ticket for ticket in tickets if ticket.is_in_hand],
         "may_edit": Layout.objects.editable_by(request.user).filter(pk=pk).exists(),
     }
     return render(request, "lanes/layout/sheet.html", ctx)

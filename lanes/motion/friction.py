@@ -40,6 +40,11 @@ from .constants import (
 from .geometry import BOARD_M, FOOT_M
 from .oil import HOUSE, Film
 
+# What counts as straight in `Lane.stride`, sized so that no path ends 0.01 board off for it: a bend
+# in units of what soaks, one across counting in part since a path crosses few boards, weighed by
+# how friction falls with film on a lane worn to this part.
+_STRAIGHT, _ACROSS, _WORN = 0.01, 0.3, 0.7
+
 GRID_FT = 66  # the film grid of a lane, with dry feet past the deck so that no path leaves it
 
 
@@ -74,8 +79,24 @@ class Lane:
 
     @cached_property
     def law(self) -> NDArray[np.float64]:
-        """The numbers that the kernels take: mu_oil, mu_dry, soak, length in ft."""
-        return np.array([self.mu_oil, self.mu_dry, self.soak, self.length_ft])
+        """The numbers that the kernels take: mu_oil, mu_dry, 1 / soak, length in ft."""
+        return np.array([self.mu_oil, self.mu_dry, 1.0 / self.soak, self.length_ft])
+
+    @cached_property
+    def stride(self) -> NDArray[np.int64]:
+        """Feet (39, 66) that one step of a path may go from each place, 1 or 2.
+
+        It is 2 where the film bends so little at the next foot, along and across, on the board and
+        those beside it, that friction there would not tell.
+        """
+        film = np.pad(self.film / self.soak, 1, mode="edge")
+        here = film[1:-1, 1:-1]
+        along = np.abs(film[1:-1, :-2] - 2.0 * here + film[1:-1, 2:])
+        across = np.abs(film[:-2, 1:-1] - 2.0 * here + film[2:, 1:-1])
+        bend = (along + _ACROSS * across) * np.exp(-_WORN * here)
+        bend = np.pad(bend, ((1, 1), (0, 1)), mode="edge")
+        bend = np.maximum(np.maximum(bend[:-2], bend[1:-1]), bend[2:])[:, 1:]
+        return np.where(bend < _STRAIGHT, 2, 1)
 
     @cached_property
     def factors(self) -> NDArray[np.float64]:

@@ -1,7 +1,7 @@
 """The compiled inner loop of the ball path (the model and its signs are told in ``path.py``).
 
-Everything here is SI. ``film`` (39, feet), ``law`` (mu_oil, mu_dry, soak, length in ft) and
-``factors`` (scale, front, mid, back) are those of ``friction.Lane``.
+Everything here is SI. ``film`` and ``stride`` (39, feet), ``law`` (mu_oil, mu_dry, 1 / soak, length
+in ft) and ``factors`` (scale, front, mid, back) are those of ``friction.Lane``.
 
 While the ball slips, only the number ``s``, the speed that friction has taken, changes by what the
 lane does: ``s' = mu g`` at ``(x0, y0) + v0 t - e S``, with ``S`` the integral of ``s``. So one step
@@ -10,7 +10,8 @@ for a parabola of time: Simpson's rule for ``s``, the same parabola for ``S``. E
 step (roll, breakpoint, a plane, the gutter) is then a root of a polynomial and costs no friction.
 
 A film is smooth between the centres of its feet and boards, and bends there. A step ends where the
-ball comes to the next foot, and where friction bites at the next board too: about 60 a path.
+ball comes to the next foot at which the film bends (``stride``), and where friction bites at the
+next board too: about 50 a path.
 """
 
 import math
@@ -59,14 +60,17 @@ def _friction(x, y, film, law, factors):  # type: ignore[no-untyped-def]
     back = _held((feet - law[3]) / BACK_RAMP_FT, 1.0)
     oil *= factors[1] * front + factors[2] * (1.0 - front)
     dry = law[1] * (1.0 + back * (factors[3] - 1.0))
-    return factors[0] * (law[0] + (dry - law[0]) * math.exp(-oil / law[2]))
+    return factors[0] * (law[0] + (dry - law[0]) * math.exp(-oil * law[2]))
 
 
 @njit(cache=True, error_model="numpy", fastmath=_FAST)
-def _step_time(x, y, vx, vy, ex, ey, rate, longest):  # type: ignore[no-untyped-def]
-    """Time to the film's next foot, and to its next board where friction bites."""
+def _step_time(x, y, vx, vy, ex, ey, rate, stride, longest):  # type: ignore[no-untyped-def]
+    """Time to the film's next bend along the lane, and to the next board where friction bites."""
     feet = y / FOOT_M - 0.5
-    ahead = (math.floor(feet + _NEAR) + 1.0 - feet) * FOOT_M
+    line = math.floor(feet + _NEAR)
+    i = int(_held(x / BOARD_M, stride.shape[0] - 1.0))
+    j = int(_held(line, stride.shape[1] - 1.0))
+    ahead = (line + stride[i, j] - feet) * FOOT_M
     pace = 1.0 / max(vy, 0.1)
     h = ahead * pace
     h = min(h + 0.5 * ey * rate * h * h * pace, longest)
@@ -108,7 +112,22 @@ def _when(target, last, a, b, c, d):  # type: ignore[no-untyped-def]
 
 @njit(cache=True, error_model="numpy", fastmath=_FAST)
 def trace(  # type: ignore[no-untyped-def]
-    x, v0x, v0y, ux, uy, k, gravity, film, law, factors, arrows_y, pin_y, longest, out, track
+    x,
+    v0x,
+    v0y,
+    ux,
+    uy,
+    k,
+    gravity,
+    film,
+    stride,
+    law,
+    factors,
+    arrows_y,
+    pin_y,
+    longest,
+    out,
+    track,
 ):
     """Follow one ball to the head-pin plane; fill ``out`` and, if it has rows, ``track``.
 
@@ -156,7 +175,7 @@ def trace(  # type: ignore[no-untyped-def]
             ny = pin_y
             ns = s
         else:
-            h = _step_time(x, y, vx, vy, ex, ey, rate, longest)
+            h = _step_time(x, y, vx, vy, ex, ey, rate, stride, longest)
             back = 0.125 * h * h * rate
             middle = gravity * _friction(
                 x + 0.5 * h * vx - ex * back, y + 0.5 * h * vy - ey * back, film, law, factors
@@ -222,12 +241,14 @@ def trace(  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, error_model="numpy", fastmath=_FAST)
-def trace_many(starts, k, film, law, factors, arrows_y, pin_y, longest, results):  # type: ignore[no-untyped-def]
+def trace_many(  # type: ignore[no-untyped-def]
+    starts, k, film, stride, law, factors, arrows_y, pin_y, longest, results
+):
     """Trace every row of ``starts`` (x, v0x, v0y, ux, uy) with its own row of ``factors``."""
     track = np.empty((0, 4))
     for i in range(starts.shape[0]):
         a = starts[i]
         trace(
-            a[0], a[1], a[2], a[3], a[4], k, GRAVITY, film, law, factors[i],
+            a[0], a[1], a[2], a[3], a[4], k, GRAVITY, film, stride, law, factors[i],
             arrows_y, pin_y, longest, results[i], track,
         )  # fmt: skip

@@ -152,6 +152,7 @@ def trace_launches(
             starts,
             ball.k,
             lane.film,
+            lane.stride,
             lane.law,
             factors[rows].copy(),  # a view that cannot be written would be a kernel of its own
             ft_to_m(ARROWS_FT),
@@ -303,6 +304,7 @@ def slide(
         k,
         gravity,
         lane.film,
+        lane.stride,
         lane.law,
         lane.factors,
         min(ft_to_m(ARROWS_FT), distance),

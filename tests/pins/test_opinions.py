@@ -7,13 +7,14 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.integrate import solve_ivp
 
 from lanes.motion.geometry import BALL_RADIUS_M, GRAVITY
 from lanes.pins.impulse import Bodies, no_contacts
 from lanes.pins.rack import SHAPE, Hit, put_ball, set_rack
 from lanes.pins.shape import pin
 from lanes.pins.solver import LOG_WIDTH, MATERIALS, RESULTS, run
-from lanes.pins.solver import NEXT_MATERIALS as NEXT
+from lanes.pins.solver import SPRUNG_MATERIALS as SPRUNG
 from tests.studies import compliant
 
 SECONDS = 0.02
@@ -88,6 +89,23 @@ def test_the_general_engine_keeps_it_on_the_deck_only_without_its_own_friction()
     assert thrown > 5.0
 
 
+def test_the_general_engine_returns_the_restitution_it_is_asked_for() -> None:
+    pytest.importorskip("mujoco")
+    from tests.studies import general_engine as engine
+
+    for bounce in (0.15, 0.41, 0.70):  # the closed form against its own equation of motion
+        damping = float(engine.contact(bounce).split()[1])
+        found = solve_ivp(
+            lambda _t, x, z=damping: (x[1], -2.0 * z * x[1] - x[0]), (0.0, 10.0), (0.0, 1.0),
+            events=lambda _t, x, z=damping: 2.0 * z * x[1] + x[0] if _t > 1e-6 else 1.0,
+            rtol=1e-9, atol=1e-12,
+        )  # fmt: skip
+        assert -found.y_events[0][0][1] == pytest.approx(bounce, abs=1e-4)
+    asked = engine.trimmed(MATERIALS, engine.STEP_S)
+    assert engine.tried(asked, engine.STEP_S, 0) == pytest.approx(0.70, abs=0.01)
+    assert engine.tried(asked, engine.STEP_S, 1) == pytest.approx(0.66, abs=0.01)
+
+
 def first_blow(log: np.ndarray, first: int, second: int) -> np.ndarray:
     rows = log[(log[:, 1] == first) & (log[:, 2] == second)]
     return np.asarray(rows[np.argmin(rows[:, 0])])
@@ -98,12 +116,12 @@ def test_the_first_blow_of_a_rack_is_that_of_springs_throughout(board, angle) ->
     # The same start in the third way to compute, where nothing is frozen during a blow: velocities
     # within 5 % and spins within 10 % of the largest there is (pin 9 m/s, ball 67 rad/s).
     hit = Hit(board, angle)
-    _, _, _, springs = compliant.rack(hit, None, NEXT, limit=0.03, log=10)
+    _, _, _, springs = compliant.rack(hit, None, SPRUNG, limit=0.03, log=10)
     bodies = set_rack(None, pin())
     put_ball(bodies, hit)
     log, out = np.zeros((200, LOG_WIDTH)), np.zeros(RESULTS)
     run(
-        bodies, no_contacts(), SHAPE, BALL_RADIUS_M, NEXT, 0.001, 0.03, out,
+        bodies, no_contacts(), SHAPE, BALL_RADIUS_M, SPRUNG, 0.001, 0.03, out,
         np.zeros((0, 11, 6)), 0.0, False, log,
     )  # fmt: skip
     mine, theirs = first_blow(log, 0, 1), first_blow(springs, 0, 1)

@@ -188,14 +188,14 @@ def _angles(session: Session, found: dict[str, Any]) -> list[float]:
 
 
 def _true_drift(session: Session, shots, column: int) -> float | None:
-    """Return the true drift on the same throw, per ten balls: the trend of the planned throw.
+    """Return the true drift on the same throw, per ten balls: the trend of the usual throw.
 
     Least squares over the good shots whose check-point was read, each line with a level of its own,
     as the reading's own drift is.
     """
     name = {value: key for key, value in _TRUE_COLUMN.items()}[column]
     truth = session.truth
-    values = truth.planned[:, column].copy()
+    values = truth.usual[:, column].copy()
     s = session.scenario
     if column == ARROWS:  # the throw itself: what the student meant to do, fault and all
         grown = np.clip((np.arange(s.shots) - s.onset + 1) / (s.shots - s.onset), 0.0, 1.0)

@@ -2,7 +2,7 @@
 
 The student throws a planned line with misses of his own; the lane wears under every ball; the cause
 of the scenario grows from its onset (a ball's surface changes at once). Its rate is set by
-bisection on throws without a miss, so that the wanted size comes about by the end of the session
+bisection on a few usual throws, so that the wanted size comes about by the end of the session
 where the lane can give it at all; how large it became, and at which shot a burn reached two boards
 at the breakpoint, is computed on the lane as it was and kept as ``Truth``.
 
@@ -27,11 +27,12 @@ from .ball import BOARD, FOOT, LOW, LOW_FT, PIN
 from .scenarios import Scenario
 
 STAND_ASIDE = 6.0  # boards between sliding foot and laydown
-_BURN_BALLS = 1.0
 _TAKE = 0.020  # share of a thin film that one ball takes with a scenario's wear of 1
 _KEPT = 0.6
 _QUIET = 0.45  # boards that a session without a plant may drift at most, either check-point
 _WILD = 0.04  # of the throws
+_USUAL = 8  # throws around a line that say what a lane does to it
+_QUICK = 4, 2  # while a strength is looked for: of these throws, and on every second shot
 
 
 @dataclass(frozen=True)
@@ -93,13 +94,14 @@ class Line:
 class Truth:
     """What was true of a session. Arrays are by shot; boards, feet, degrees, shares.
 
-    ``planned`` (n, 7) is what the planned throw, without a miss and without a fault of the student,
-    did on the lane of that shot, ``thrown`` (n, 7) what the ball thrown did. ``size`` is the
-    plant's at the end, ``size_low`` at the breakpoint, ``reached`` the index of the shot at which a
+    ``usual`` (n, 7) is what the planned throw without a fault of the student did on the lane of
+    that shot, as the mean over the same few misses; ``thrown`` (n, 7) what the ball thrown did.
+    ``size`` is the plant's at the end, over the same misses, at the head pin, ``size_low`` at the
+    breakpoint, ``reached`` the index of the shot at which a
     burn reached two boards at the breakpoint (-1: never).
     """
 
-    planned: np.ndarray
+    usual: np.ndarray
     thrown: np.ndarray
     size: float = 0.0
     size_low: float = 0.0
@@ -135,6 +137,8 @@ class Student:
 
     def __init__(self, s: Scenario) -> None:
         self.s = s
+        half = np.random.default_rng([s.seed, 4]).standard_normal((_USUAL // 2, 6))
+        self.spread = np.stack([half, -half], axis=1).reshape(_USUAL, 6)  # in pairs
         self._held: dict[float, np.ndarray] = {}
 
     def throws(self, line: Line, misses: np.ndarray, slower: float = 0.0, off: float = 0.0):
@@ -158,10 +162,18 @@ class Student:
             self._held[ware.pin_to_pap_in] = attitude
         return ball.throw_all(throws, film, ware.law(), ware.moments(), attitude)
 
-    def planned(self, ware: Ware, line: Line, film: np.ndarray, slower=0.0, off=0.0):
-        """Return result (7,) and path (61,) of a throw without a miss."""
-        found, paths = self.roll(ware, self.throws(line, np.zeros((1, 6)), slower, off), film)
-        return found[0], paths[0]
+    def usual(self, ware: Ware, line: Line, film: np.ndarray, slower=0.0, off=0.0, some=_USUAL):
+        """Return the mean result (7,) and the paths of the same few throws around a line.
+
+        What a lane does to a student is what it does over his own misses: a groove that only the
+        line without a miss would meet is none.
+        """
+        throws = self.throws(line, self.spread[:some], slower, off)
+        found, paths = self.roll(ware, throws, film)
+        known = np.isfinite(found)
+        total = np.where(known, found, 0.0).sum(axis=0)
+        count = known.sum(axis=0)
+        return np.where(count > 0, total / np.maximum(count, 1), np.nan), paths
 
 
 def find_line(student: Student, ware: Ware, film: np.ndarray, laydown: float) -> Line:
@@ -218,6 +230,7 @@ class _Play:
         self.s, self.wares, self.lines, self.films = s, wares, lines, films
         self.order, self.misses = order, misses  # ball of each shot; (n, 6)
         self.student = release
+        self.on = np.arange(s.shots) % len(films)  # the lane of a pair that each shot is on
 
     def course(self, i: int) -> float:
         """How much of the cause is there at shot ``i``, 0 to 1."""
@@ -238,13 +251,15 @@ class _Play:
         return line.moved(1.5 * moves, 1.0 * moves), moves
 
     def run(self, strength: float, natural: float, thrown: bool = True):
-        """Return planned (n, 7), thrown (n, 7), end films; ``strength`` of the cause.
+        """Return usual (n, 7), thrown (n, 7), end films; ``strength`` of the cause.
 
-        Without ``thrown`` the lane is worn by planned throws and only they are rolled.
+        Without ``thrown`` the lane is worn by the usual throws alone, in larger steps, and only
+        every second row of ``usual`` is there.
         """
         s = self.s
         films = [film.copy() for film in self.films]
-        planned, real = np.empty((s.shots, 7)), np.full((s.shots, 7), np.nan)
+        usual, real = np.full((s.shots, 7), np.nan), np.full((s.shots, 7), np.nan)
+        some, every = (_USUAL, 1) if thrown else _QUICK
         for i in range(s.shots):
             film = films[i % len(films)]
             line, _ = self.line(i)
@@ -252,48 +267,48 @@ class _Play:
             grown = self.course(i)
             if s.kind == "surface" and self.order[i] == 0:
                 ware = replace(ware, roughened=strength * grown)
-            planned[i], path = self.student.planned(ware, line, film)
-            slower = strength * grown if s.kind == "slowing" else 0.0
-            off = strength * grown if s.kind == "target" else 0.0
             if thrown:
+                usual[i], paths = self.student.usual(ware, line, film)
+                slower = strength * grown if s.kind == "slowing" else 0.0
+                off = strength * grown if s.kind == "target" else 0.0
                 throws = self.student.throws(line, self.misses[i : i + 1], slower, off)
-                found, paths = self.student.roll(ware, throws, film)
-                real[i], path = found[0], paths[0]
-            elif slower or off:
-                real[i] = self.student.planned(ware, line, film, slower, off)[0]
-            lane.wear(film, path, natural * _TAKE, _KEPT, 1.0)
-            if grown and s.kind == "burn":  # others on the same line wear it as well
-                worn = self.student.planned(self.wares[0], self.lines[0], film)[1]
-                lane.wear(film, worn, strength, 0.9, _BURN_BALLS)
-            if grown and s.kind == "carrydown":
-                worn = self.student.planned(self.wares[0], self.lines[0], film)[1]
-                lane.carry_down(film, worn, s.length_ft, strength)
-        return planned, real, films
+                found, mine = self.student.roll(ware, throws, film)
+                real[i] = found[0]
+                lane.wear(film, mine[0], natural * _TAKE, _KEPT, 1.0)
+            elif i // len(films) % every == 0:
+                usual[i], paths = self.student.usual(ware, line, film, some=some)
+                for path in paths:
+                    lane.wear(film, path, natural * _TAKE, _KEPT, every / some)
+            else:
+                continue
+            if grown and s.kind in ("burn", "carrydown"):  # others on the first line
+                worn = self.student.usual(self.wares[0], self.lines[0], film, some=some)[1]
+                for path in worn:
+                    if s.kind == "burn":
+                        lane.wear(film, path, strength, 0.9, every / some)
+                    else:
+                        lane.carry_down(film, path, s.length_ft, strength * every / some)
+        return usual, real, films
 
     def size(self, strength: float, natural: float) -> tuple[float, float]:
-        """Return how far the cause moved head pin and breakpoint by the end, planned throws."""
+        """Return how far the cause moves head pin and breakpoint by the end, over usual throws."""
         s = self.s
+        ware, line, film = self.wares[0], self.lines[0], self.films[0]
+        here = self.student.usual(ware, line, film)[0]
         if s.kind in ("slowing", "target"):
-            film = self.films[0]
-            line = self.lines[0]
             slower = strength if s.kind == "slowing" else 0.0
             off = strength if s.kind == "target" else 0.0
-            there = self.student.planned(self.wares[0], line, film, slower, off)[0]
-            here = self.student.planned(self.wares[0], line, film)[0]
+            there = self.student.usual(ware, line, film, slower, off)[0]
         elif s.kind == "surface":
-            line, film = self.lines[0], self.films[0]
-            rough = replace(self.wares[0], roughened=strength)
-            there = self.student.planned(rough, line, film)[0]
-            here = self.student.planned(self.wares[0], line, film)[0]
+            there = self.student.usual(replace(ware, roughened=strength), line, film)[0]
         else:
             films = self.run(strength, natural, thrown=False)[2]
-            there = self.student.planned(self.wares[0], self.lines[0], films[0])[0]
-            here = self.student.planned(self.wares[0], self.lines[0], self.films[0])[0]
+            there = self.student.usual(ware, line, films[0])[0]
         moved = there - here
         return float(np.nan_to_num(moved[PIN], nan=-20.0)), float(moved[LOW])
 
 
-_MOST = {"burn": 0.5, "carrydown": 0.2, "slowing": 2.6, "target": 2.5, "surface": 2.0}
+_MOST = {"burn": 1.2, "carrydown": 0.4, "slowing": 2.6, "target": 2.5, "surface": 2.0}
 
 
 def _strength(play: _Play, natural: float) -> float:
@@ -319,9 +334,9 @@ def _natural(play: _Play, s: Scenario) -> float:
     """Return the lane's own wear, little enough that a session with nothing planted is quiet."""
     natural = s.wear
     for _ in range(12):
-        planned = play.run(0.0, natural, thrown=False)[0]
-        mine = play.order == 0
-        drift = np.ptp(planned[mine][:, [PIN, LOW]], axis=0)
+        usual = play.run(0.0, natural, thrown=False)[0]
+        mine = (play.order == 0) & np.isfinite(usual[:, PIN]) & (play.on == 0)
+        drift = np.ptp(usual[mine][:, [PIN, LOW]], axis=0)
         if np.all(np.isfinite(drift)) and np.all(drift < _QUIET):
             return natural
         natural *= 0.6
@@ -348,16 +363,16 @@ def simulate(s: Scenario) -> Session:
     natural = _natural(_Play(quiet, wares, lines, films, order, misses, student), s)
     play = _Play(s, wares, lines, films, order, misses, student)
     strength = _strength(play, natural)
-    planned, thrown, worn = play.run(strength, natural)
+    usual, thrown, worn = play.run(strength, natural)
     size, size_low = play.size(strength, natural)
-    truth = Truth(planned, thrown, size, size_low)
+    truth = Truth(usual, thrown, size, size_low)
     truth.line_of = np.array([100 * (i % len(films)) + 10 * order[i] + play.line(i)[1]
                               for i in range(s.shots)])  # fmt: skip
     if s.kind == "burn":
         mine = np.flatnonzero((order == 0) & (np.arange(s.shots) >= s.onset))
         still = np.flatnonzero(order == 0)[0]
         line0 = [i for i in mine if play.line(i)[1] == 0]
-        moved = np.array([planned[i, LOW] - planned[still, LOW] for i in line0])
+        moved = np.array([usual[i, LOW] - usual[still, LOW] for i in line0])
         over = np.flatnonzero(moved >= 2.0)
         truth.reached = int(line0[over[0]]) if len(over) else -1
     full, missing = logbook.logs(s, play, strength, thrown, wild, rng)

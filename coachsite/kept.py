@@ -75,6 +75,7 @@ KEPT: tuple[Kept, ...] = (
     Kept("clients.FitSheet", "client", Part.GEAR),
     Kept("clients.FitHole", "sheet__client", Part.GEAR),
     Kept("clients.AxisPoint", "client", Part.GEAR),
+    Kept("lanes.NewBallPlan", "client", Part.GEAR),
     Kept("clients.Ball", "client", Part.GEAR),
     Kept("clients.Surface", "ball__client", Part.GEAR),
     Kept("clients.SurfaceReading", "ball__client", Part.GEAR),

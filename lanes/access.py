@@ -99,3 +99,10 @@ class OfReportQuerySet(models.QuerySet):
         from lanes.models import Report  # which imports this module
 
         return self.filter(report__in=Report.objects.visible_to(user))
+
+
+class NewBallPlanQuerySet(models.QuerySet):
+    """Gear numbers, nothing of a lesson: for the coach and for the shop, who both keep the gear."""
+
+    def visible_to(self, user: User) -> Self:
+        return self.filter(client__in=Client.objects.with_gear_editable_by(user))

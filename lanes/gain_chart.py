@@ -13,7 +13,7 @@ from typing import ClassVar
 
 from lanes.pictures import mark_shape
 
-_MARGIN, _ROW, _TOP, _AXIS = 12.0, 46.0, 6.0, 40.0
+_MARGIN, _ROW, _TOP, _AXIS = 18.0, 46.0, 6.0, 40.0
 _BAR = 31.0  # of a row's height, where the bar lies below its words
 _MOST = 60  # strikes of 100 either way; an interval beyond is cut, and said in its numbers
 

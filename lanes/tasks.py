@@ -13,3 +13,10 @@ def read_session(job: Job, progress: Progress) -> dict[str, Any]:
     from lanes import readings  # numpy and numba, which most commands of manage.py do without
 
     return readings.read_for_job(job, progress)
+
+
+@handler("new_ball_plan")
+def new_ball_plan(job: Job, progress: Progress) -> dict[str, Any]:
+    from lanes import new_ball
+
+    return new_ball.plan_for_job(job, progress)

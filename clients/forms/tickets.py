@@ -89,7 +89,7 @@ class TicketForm(forms.ModelForm):
         fields["assigned_to"].empty_label = "whoever begins"
         if is_new:
             fields["key"].initial = uuid.uuid4
-            if len(own) == 1 and not self.initial.get("ball"):
+            if len(own) == 1 and not self.initial.get("ball") and not self.initial.get("new_ball"):
                 self.initial["ball"] = own[0]
             fields["due_on"].initial = timezone.localdate() + A_WEEK
         else:

@@ -65,10 +65,11 @@ def take_in(request: HttpRequest) -> HttpResponse:
 
 @require_http_methods(["GET", "POST"])
 def ticket_new(request: HttpRequest, pk: int) -> HttpResponse:
-    """A ticket of a client; ?ball= names the ball."""
+    """A ticket of a client; ?ball= names the ball, ?new_ball= and ?new_cover= one not on file."""
     client = get_object_or_404(Client.objects.with_gear_editable_by(request.user), pk=pk)
     ball = client.balls.filter(pk=asked_key(request.GET.get("ball"))).first()
-    initial = {"ball": ball, "kind": request.GET.get("kind")}
+    asked = {name: request.GET.get(name) for name in ("kind", "new_ball", "new_cover")}
+    initial = {"ball": ball, **asked}
     form = TicketForm(request.POST or None, client=client, initial=initial)
     return _take_in(request, form, client)
 

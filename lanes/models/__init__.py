@@ -1,6 +1,7 @@
 """Lanes and shots."""
 
 from lanes.models.places import Block, Centre, Lane, Pattern
+from lanes.models.plans import NewBallPlan
 from lanes.models.rereadings import Rereading, RereadShot
 from lanes.models.reports import Answer, Homework, Receipt, Report, Suggestion
 from lanes.models.sessions import ImportDraft, Reading, Session, SessionBall, Shot
@@ -12,6 +13,7 @@ __all__ = [
     "Homework",
     "ImportDraft",
     "Lane",
+    "NewBallPlan",
     "Pattern",
     "Reading",
     "Receipt",

@@ -16,6 +16,7 @@ from django.core.files.storage import default_storage
 from django.db import connection, models, transaction
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from django.utils import timezone
 
 from clients import fits, outbox
 from clients.models import (
@@ -78,7 +79,38 @@ def kept(world):
         key="l", address="pat@example.org", subject="Join", body="/join/livelink/",
         client=w.sam_client,
     )  # fmt: skip
+    for one in KEPT:
+        if not one.rows_of(w.sam_client).exists():
+            _a_row(one.table, w)
     return w
+
+
+def _a_row(table: type[models.Model], w) -> None:
+    """Put a row of a table there that hangs on Sam's other rows, with plain values in the rest."""
+    sams = {one.table: one for one in KEPT}
+    plain = {
+        models.CharField: "x",
+        models.TextField: "x",
+        models.FloatField: 1.0,
+        models.IntegerField: 1,
+        models.JSONField: {},
+        models.DateTimeField: timezone.now(),
+        models.DateField: timezone.localdate(),
+    }
+    values = {}
+    for field in table._meta.concrete_fields:
+        if field.primary_key or field.has_default() or (field.null and not field.is_relation):
+            continue
+        if field.related_model is User:
+            values[field.name] = w.carl
+        elif field.is_relation and field.related_model in sams:
+            values[field.name] = sams[field.related_model].rows_of(w.sam_client).last()
+        elif field.is_relation and not field.null:
+            raise AssertionError(f"give Sam a row of {table._meta.label} by hand: {field.name}")
+        elif not field.is_relation:
+            kind = next(kind for kind in plain if isinstance(field, kind))
+            values[field.name] = field.choices[0][0] if field.choices else plain[kind]
+    table._default_manager.create(**values)
 
 
 def ask(browser, name: str, client: Client, data=None):
@@ -152,11 +184,12 @@ def test_the_shots_of_the_copy_can_be_imported_again(kept, as_user):
     archive = opened(ask(as_user(kept.carl), "copy", kept.sam_client))
     [log] = [name for name in archive.namelist() if name.startswith("shots/0")]
     parsed = parse_rows(read_table(archive.read(log), log))
-    logged = shots.logged_shot(Shot.objects.select_related("ball").get(pk=kept.shot.pk))
-    assert [row.shot for row in parsed.rows] == [logged]
+    logged = shots.logged_shots(kept.session)
+    assert [row.shot for row in parsed.rows] == logged
     table = io.StringIO(archive.read("shots/all-shots.csv").decode("utf-8-sig"))
     rows = list(csv.DictReader(table))
-    assert [(row["shot"], row["arrows"], row["leave"]) for row in rows] == [("1", "11.5", "10")]
+    assert len(rows) == len(logged)
+    assert (rows[0]["shot"], rows[0]["arrows"], rows[0]["leave"]) == ("1", "11.5", "10")
 
 
 def test_the_clients_own_copy_has_no_notes_drafts_or_letters_to_others(kept, as_user):
@@ -200,7 +233,7 @@ def test_a_copy_asks_as_many_questions_for_ten_shots_as_for_one(kept):
         return len(queries)
 
     few = questions()
-    Shot.objects.bulk_create(Shot(session=kept.session, number=n) for n in range(2, 12))
+    Shot.objects.bulk_create(Shot(session=kept.session, number=n) for n in range(20, 30))
     assert questions() <= few
 
 

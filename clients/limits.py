@@ -8,10 +8,10 @@ from django.utils import timezone
 
 from clients.drilling import StaticWeights
 from clients.drilling.rules import Finding, check
-from clients.models import Ball
+from clients.models import Ball, StockBall
 
 
-def of_ball(ball: Ball, *, on: date | None = None) -> list[Finding]:
+def of_ball(ball: Ball | StockBall, *, on: date | None = None) -> list[Finding]:
     """Return what the limits in force on a day, today if not given, say of a ball's numbers."""
     facts = {
         "mass": ball.mass_lb,
@@ -45,7 +45,7 @@ def of_drilling(
     return check(facts, mass_lb=ball.mass_lb, on=on or timezone.localdate(), thumb=thumb)
 
 
-def mistyped(ball: Ball) -> list[str]:
+def mistyped(ball: Ball | StockBall) -> list[str]:
     """Return what cannot be in a ball's numbers, in whole sentences."""
     if ball.differential_in is None or (ball.intermediate_in or 0.0) <= ball.differential_in:
         return []

@@ -26,8 +26,8 @@ from clients.models import (
     Ball,
     BallEvent,
     Client,
+    Counter,
     Layout,
-    Lease,
     Mail,
     Surface,
     Ticket,
@@ -84,7 +84,7 @@ def take_in(
     layout it gets the newest of the ball that is not drilled yet. Raises NameTaken for a new ball
     with a name that the client's gear has, ValueError for somebody else's ball or layout.
     """
-    _open_the_book()
+    book = _open_the_book()
     found = Ticket.objects.filter(pk=key).first() if key else None
     if found:
         return found
@@ -101,7 +101,7 @@ def take_in(
         layout = ball.layouts.filter(drilled_on=None, replaced_on=None).first()
     ticket = Ticket(
         id=key or uuid.uuid4(),
-        number=(Ticket.objects.aggregate(last=Max("number"))["last"] or 0) + 1,
+        number=_next_number(book),
         client=client,
         ball=ball,
         kind=kind,
@@ -119,10 +119,18 @@ def take_in(
     return ticket
 
 
-def _open_the_book() -> None:
+def _open_the_book() -> Counter:
     """Let one writer at a time take a number, so that the numbers have no gap and no double."""
-    Lease.objects.get_or_create(name=_BOOK, defaults={"until": timezone.now()})
-    Lease.objects.select_for_update().get(name=_BOOK)
+    Counter.objects.get_or_create(name=_BOOK)
+    return Counter.objects.select_for_update().get(name=_BOOK)
+
+
+def _next_number(book: Counter) -> int:
+    """Return a number that no ticket ever had, deleted ones included."""
+    highest = Ticket.objects.aggregate(last=Max("number"))["last"] or 0
+    book.last = max(book.last, highest) + 1
+    book.save(update_fields=["last"])
+    return book.last
 
 
 @transaction.atomic

@@ -75,6 +75,7 @@ KEPT: tuple[Kept, ...] = (
     Kept("clients.FitSheet", "client", Part.GEAR),
     Kept("clients.FitHole", "sheet__client", Part.GEAR),
     Kept("clients.AxisPoint", "client", Part.GEAR),
+    Kept("lanes.NewBallPlan", "client", Part.GEAR),
     Kept("clients.Ball", "client", Part.GEAR),
     Kept("clients.Surface", "ball__client", Part.GEAR),
     Kept("clients.SurfaceReading", "ball__client", Part.GEAR),
@@ -93,6 +94,10 @@ KEPT: tuple[Kept, ...] = (
     Kept("lanes.Reading", "session__client", Part.LESSONS, own=Q(reports__state="sent")),
     Kept("lanes.Report", "session__client", Part.LESSONS, own=Q(state="sent")),
     Kept("lanes.Suggestion", "report__session__client", Part.LESSONS, own=_SENT & Q(dropped=False)),
+    # The coach's score of the advice; the advice itself is in the report.
+    Kept("lanes.Advice", "suggestion__report__session__client", Part.LESSONS, own=None),
+    Kept("lanes.TakenAdvice", "session__client", Part.LESSONS, own=None),
+    Kept("lanes.Overruling", "session__client", Part.LESSONS, own=None),
     Kept("lanes.Homework", "report__session__client", Part.LESSONS, own=_SENT),
     Kept("lanes.Receipt", "report__session__client", Part.LESSONS, own=_SENT),
     Kept("lanes.Answer", "report__session__client", Part.LESSONS, own=_SENT),

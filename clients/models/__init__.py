@@ -19,8 +19,8 @@ from clients.models.shop import (
     Ticket,
     TicketPhoto,
 )
-from clients.models.stock import StockBall, StockSale
-from clients.models.work import AuditEntry, Job, Lease, Mail
+from clients.models.stock import StockBall, StockDraft, StockSale
+from clients.models.work import AuditEntry, Counter, Job, Lease, Mail
 
 __all__ = [
     "AuditEntry",
@@ -29,6 +29,7 @@ __all__ = [
     "BallEvent",
     "Client",
     "Consent",
+    "Counter",
     "FitHole",
     "FitSheet",
     "Guardianship",
@@ -40,6 +41,7 @@ __all__ = [
     "Role",
     "RoleGrant",
     "StockBall",
+    "StockDraft",
     "StockSale",
     "Surface",
     "SurfaceReading",

@@ -72,6 +72,22 @@ class StockBall(models.Model):
         return f"{self.grit} grit{', polished' if self.polished else ''}"
 
 
+class StockDraft(models.Model):
+    """An uploaded stock list between its preview and the yes; nothing of it counts before."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    filename = models.CharField(max_length=200)
+    data = models.BinaryField()
+    created_by = models.ForeignKey(User, null=True, on_delete=models.SET_NULL, related_name="+")
+    created_at = models.DateTimeField(default=timezone.now, editable=False)
+    applied_at = models.DateTimeField(null=True, blank=True)
+
+    objects = access.StockQuerySet.as_manager()
+
+    def __str__(self) -> str:
+        return self.filename
+
+
 class StockSale(models.Model):
     """One ball that went from the stock list into a client's arsenal."""
 

@@ -72,6 +72,19 @@ class Lease(models.Model):
         return f"{self.name} until {self.until:%Y-%m-%d %H:%M:%S}"
 
 
+class Counter(models.Model):
+    """The last number that was given out of a row of numbers; none is ever given twice.
+
+    A number stays used when what had it is deleted: it may stand on a label or in a letter.
+    """
+
+    name = models.CharField(max_length=40, primary_key=True)
+    last = models.PositiveIntegerField(default=0)
+
+    def __str__(self) -> str:
+        return f"{self.name}: {self.last}"
+
+
 class Mail(models.Model):
     """A letter in the outbox. It stays there until a mail server has taken it."""
 

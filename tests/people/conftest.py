@@ -12,9 +12,9 @@ from django.utils import timezone
 from PIL import Image
 
 from clients import invitations, life, people, photos, tickets
-from clients.models import Client, FitSheet, Job, Layout, User
-from lanes import imports, reports, rereadings, shots
-from lanes.models import Homework, Report, Session
+from clients.models import Client, FitSheet, Job, Layout, StockBall, StockDraft, StockSale, User
+from lanes import imports, overrulings, reports, rereadings, shots
+from lanes.models import Advice, Homework, Report, Session, TakenAdvice
 from lanes.motion import HOUSE
 from lanes.patterns import import_pattern
 from tests.reports.conftest import make_reading
@@ -78,6 +78,11 @@ def _shop(w: SimpleNamespace) -> None:
     Image.new("RGB", (8, 8), "red").save(picture, "PNG")
     picture.seek(0)
     w.photo = photos.add(w.ticket, picture, by=w.otto)
+    w.stock = StockBall.objects.create(name="Fog Bell", cover="pearl", quantity=2)
+    w.sale = StockSale.objects.create(stock=w.stock, ball=w.ball, sold_by=w.otto)
+    w.stock_draft = StockDraft.objects.create(
+        filename="list.csv", data=b"name,cover\nSalt Lamp,solid\n", created_by=w.otto
+    )
     day = timezone.localdate()
     w.event = life.write_down(ball=w.ball, kind="games", by=w.otto, on=day, games=4)
     w.cover_reading = life.add_reading(ball=w.ball, number=1700, by=w.otto, on=day)
@@ -90,6 +95,9 @@ def _reports(w: SimpleNamespace) -> None:
     w.sent = _sent(w, w.sam_client)
     w.wendys = _sent(w, w.wendy_client)
     w.homework = w.wendys.homework.get()
+    w.advice = Advice.objects.filter(suggestion__report=w.sent).first()
+    w.taken = TakenAdvice.objects.create(advice=w.advice, session=w.sent.session, from_shot=25)
+    w.overruling = overrulings.write(session=w.session, by=w.carl, kind="lane", value="no")
 
 
 def _sent(w: SimpleNamespace, client: Client) -> Report:

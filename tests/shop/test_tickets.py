@@ -41,6 +41,20 @@ def test_numbers_count_up_from_one(cast):
     assert [take_in(cast).number for _ in range(3)] == [1, 2, 3]
 
 
+def test_the_highest_number_is_not_given_again_when_its_client_is_deleted(cast):
+    take_in(cast)
+    walt = take_in(cast, client=Client(name="Walt"), ball=None)
+    assert walt.number == 2
+    walt.client.delete()
+    assert not Ticket.objects.filter(number=2).exists()
+    assert take_in(cast).number == 3
+
+
+def test_tickets_of_before_the_counter_are_counted(cast):
+    Ticket.objects.create(number=41, client=cast.sam_client, kind=Kind.CLEAN)
+    assert take_in(cast).number == 42
+
+
 def test_a_second_tap_finds_the_first_ones_ticket(cast):
     key = uuid.uuid4()
     assert take_in(cast, key=key) == take_in(cast, key=key)

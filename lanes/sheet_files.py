@@ -9,17 +9,14 @@ from __future__ import annotations
 
 import csv
 import io
-import warnings
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
-import openpyxl
-
+from clients.table_files import FileKind, TableFileError, cell_text, first_sheet, formulas_in
 from lanes.motion.geometry import BOARDS, FOOT_M
 from lanes.motion.oil import COLUMNS
 from lanes.motion.tape import is_tape
-from lanes.shotlog.cells import cell_text
-from lanes.shotlog.files import LogFileError, unpack
 
 MAX_BYTES = 1_000_000  # a sheet is a few dozen rows, tapes at ten distances 390
 MAX_ROWS = 1200
@@ -39,6 +36,18 @@ LABELS = {
 
 class SheetFileError(ValueError):
     """The file is no pattern sheet; the message says in one sentence or two why."""
+
+
+_SHEET = FileKind(
+    name="pattern sheet",
+    short="sheet",
+    columns=tuple(COLUMNS),
+    required=REQUIRED,
+    parted="",
+    max_bytes=MAX_BYTES,
+    max_rows=MAX_ROWS,
+    max_columns=MAX_COLUMNS,
+)
 
 
 # From a file to text.
@@ -70,27 +79,26 @@ def text_of(data: bytes, filename: str) -> str:
 
 
 def _text_of_workbook(data: bytes, filename: str) -> str:
+    def cells(sheet: Any, formulas: list[str]) -> list[list[Any]]:
+        rows = list(sheet.iter_rows(max_row=MAX_ROWS + 1, max_col=MAX_COLUMNS))
+        formulas.extend(formulas_in(cell for row in rows for cell in row))
+        return [[cell.value for cell in row] for row in rows]
+
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")  # about styles that nobody needs here
-            book = openpyxl.load_workbook(unpack(data), read_only=True, keep_links=False)
-            sheet = book.worksheets[0]
-            sheet.reset_dimensions()  # some programs write a wrong size
-            rows = list(sheet.iter_rows(max_row=MAX_ROWS + 1, max_col=MAX_COLUMNS))
-    except LogFileError as error:
+        rows, formulas = first_sheet(data, _SHEET, cells)
+    except TableFileError as error:
         raise SheetFileError(f"{filename} is not read: {error}") from error
     except Exception as error:  # the library raises whatever a damaged part made it stumble over
         raise SheetFileError(
             f"{filename} cannot be read as a workbook. Save it as .xlsx again, or as CSV."
         ) from error
-    formulas = [cell.coordinate for row in rows for cell in row if cell.data_type == "f"]
     if formulas:
         raise SheetFileError(
             f"{filename} holds formulas ({', '.join(formulas[:5])}); paste the values instead."
         )
-    if not any(cell.value is not None for row in rows for cell in row):
+    if not any(value is not None for row in rows for value in row):
         raise SheetFileError(f"{filename} has nothing in its first sheet.")
-    return _write([cell_text(cell.value) for cell in row] for row in rows)
+    return _write([cell_text(value) for value in row] for row in rows)
 
 
 def _write(rows: Iterable[Sequence[str]]) -> str:

@@ -1,83 +1,32 @@
 """One cell at a time: from what a file holds to a value, and back to text.
 
-A spreadsheet runs text that begins with = + - or @ as a formula. So an exported text like that
-gets an apostrophe in front, and the import takes it off again. Only words are concerned (ball, at,
-note and unknown columns): numbers are numbers, and a leave never begins with a sign.
+Of the apostrophe in front of what a spreadsheet would run as a formula (see
+``clients.table_files``) only words are concerned (ball, at, note and unknown columns): numbers are
+numbers, and a leave never begins with a sign.
 """
 
 from __future__ import annotations
 
 import datetime as dt
 import re
-import unicodedata
-from decimal import Decimal
 
+from clients.table_files import Cell, cell_text, clean_text, escape, number_text, unescape
 from lanes.reading.leaves import LeaveError, parse_leave
 
 from .columns import Column, Kind
 
-Cell = str | int | float | bool | dt.datetime | dt.date | dt.time | dt.timedelta | None
 _CLOCK_OR_CALENDAR = dt.date | dt.time | dt.timedelta  # a datetime is a date
 Value = str | int | float | bool | None
 
 _NUMBER = re.compile(r"[+-]?([0-9]+([.,][0-9]*)?|[.,][0-9]+)")
-_RISKY = re.compile(r"'*[=+\-@]")
-_ESCAPED = re.compile(r"'+[=+\-@]")
 _YES = {"yes", "y", "true", "1"}
 _NO = {"no", "n", "false", "0", ""}
 # "10-Jun" or "06.10.2026" is what is left of 6-10 once a spreadsheet has saved it as CSV.
 _LOOKS_LIKE_DATE = re.compile(r"[0-9]+[-. /][^\W\d_]{3,}|[^\W\d_]{3,}[-. /][0-9]+|.*[-. /][0-9]{4}")
-_HIDDEN = {"Cc", "Cs"}  # control characters and halves of characters
-_NO_CHARACTERS = "\ufffe\uffff"  # not allowed in XML 1.0
 
 
 class CellError(ValueError):
     """The cell's text is no value of its column; the message says what was expected."""
-
-
-def clean_text(text: str) -> str:
-    """Return text on one line, with single blanks and nothing that a file cannot hold."""
-    one_line = " ".join(text.split())
-    if one_line.isprintable():  # nearly always
-        return one_line
-    shown = "".join(
-        c for c in one_line if unicodedata.category(c) not in _HIDDEN and c not in _NO_CHARACTERS
-    )
-    return " ".join(shown.split())
-
-
-def escape(text: str) -> str:
-    """Return text that no spreadsheet takes for a formula."""
-    return "'" + text if _RISKY.match(text) else text
-
-
-def unescape(text: str) -> str:
-    """Undo ``escape``; other apostrophes stay."""
-    return text[1:] if _ESCAPED.match(text) else text
-
-
-def cell_text(cell: Cell) -> str:
-    """Return a cell as a person would type it: 10.0 is ``10``, a time is ``18:05``."""
-    match cell:
-        case None:
-            return ""
-        case bool():
-            return "yes" if cell else "no"
-        case float():
-            return number_text(cell)
-        case dt.datetime():
-            midnight = cell.time() == dt.time()
-            return cell.strftime("%Y-%m-%d" if midnight else f"%Y-%m-%d {_clock(cell.time())}")
-        case dt.time():
-            return cell.strftime(_clock(cell))
-        case _:
-            return clean_text(str(cell))
-
-
-def number_text(number: float) -> str:
-    """Return the shortest decimal text that reads back as the same number, without exponent."""
-    text = format(Decimal(repr(float(number))), "f")
-    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def parse_cell(column: Column, cell: Cell) -> Value:
@@ -178,10 +127,6 @@ def _turned_into_date(column: Column, cell: Cell) -> str:
         pins.add(cell.year - 2000)
     guess = "-".join(str(pin) for pin in sorted(pins))
     return f"{message}, perhaps {guess}); format the column as text and type the pins again"
-
-
-def _clock(time: dt.time) -> str:
-    return "%H:%M:%S" if time.second else "%H:%M"
 
 
 def _short(text: str) -> str:

@@ -370,9 +370,9 @@ def simulate(s: Scenario) -> Session:
                               for i in range(s.shots)])  # fmt: skip
     if s.kind == "burn":
         mine = np.flatnonzero((order == 0) & (np.arange(s.shots) >= s.onset))
-        still = np.flatnonzero(order == 0)[0]
         line0 = [i for i in mine if play.line(i)[1] == 0]
-        moved = np.array([usual[i, LOW] - usual[still, LOW] for i in line0])
+        still = [np.flatnonzero((order == 0) & (play.on == play.on[i]))[0] for i in line0]
+        moved = usual[line0, LOW] - usual[still, LOW]
         over = np.flatnonzero(moved >= 2.0)
         truth.reached = int(line0[over[0]]) if len(over) else -1
     full, missing = logbook.logs(s, play, strength, thrown, wild, rng)

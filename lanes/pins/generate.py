@@ -1,15 +1,16 @@
 """Run many racks: over a design of hits for the table, or over stated cells.
 
-    python -m lanes.pins.generate --racks 400000 --out racks.npz [--processes 16]
+    python -m lanes.pins.generate --racks 400000 --out racks.npz --materials next [--processes 16]
 
 A rack is told by its row in the design and the seed alone, so the result is the same whatever the
 number of processes, and a run that was cut off goes on where it stopped: finished chunks lie beside
-the result and are not run again.
+the result and are not run again. Chunks of another set of materials, step or seed are refused.
 """
 
 from __future__ import annotations
 
 import argparse
+import json
 import multiprocessing
 import os
 import time
@@ -22,11 +23,12 @@ from numpy.typing import NDArray
 from scipy.stats import qmc
 
 from .rack import STEP, Fall, Hit, fell
-from .solver import MATERIALS, Materials
+from .solver import MATERIALS, NEXT_MATERIALS, Materials
 
 CHUNK = 50
 WAYS = ("", "into", "flat", "around")
 SEED = 20261
+SETS = {"shipped": MATERIALS, "next": NEXT_MATERIALS}
 
 FALL = np.dtype(
     [
@@ -119,11 +121,14 @@ def run_all(
 
     Rack ``i`` is seeded with ``(seed, indices[i])``; by default its place. With ``keep``, finished
     chunks are stored in that folder and taken from there. After ``seconds`` no new chunk starts and
-    only the chunks done so far, from the first on, are returned.
+    only the chunks done so far, from the first on, are returned. Raises ``ValueError`` when the
+    chunks in ``keep`` were made with other materials, another step or seed, or other hits.
     """
     indices = np.arange(len(hits)) if indices is None else indices
     starts = range(0, len(hits), CHUNK)
     jobs = [(hits[s : s + CHUNK], indices[s : s + CHUNK], seed, materials, step) for s in starts]
+    if keep is not None:
+        _same_run(keep, told_of(materials, step, seed) | {"first_hit": repr(hits[:1].tolist())})
     began = time.monotonic()
     done: list[NDArray[np.void]] = []
     results: Iterable[NDArray[np.void]]
@@ -136,7 +141,6 @@ def run_all(
             if k in waiting:
                 chunk = next(iter(results))
                 if keep is not None:
-                    keep.mkdir(parents=True, exist_ok=True)
                     np.save(_file(keep, k), chunk)
             else:
                 assert keep is not None
@@ -146,6 +150,25 @@ def run_all(
                 pool.terminate()
                 break
     return np.concatenate(done)
+
+
+def told_of(materials: Materials, step: float, seed: int) -> dict[str, str]:
+    """Return what a run was made with, as a table keeps it."""
+    return {"materials": json.dumps(materials._asdict()), "step": str(step), "seed": str(seed)}
+
+
+def _same_run(keep: Path, told: dict[str, str]) -> None:
+    keep.mkdir(parents=True, exist_ok=True)
+    note = keep / "made.json"
+    if note.exists():
+        was = json.loads(note.read_text())
+        for name, value in told.items():
+            if was.get(name) != value:
+                raise ValueError(f"{keep}: its chunks have {name} {was.get(name)}, not {value}")
+    elif any(keep.glob("chunk-*.npy")):
+        raise ValueError(f"{keep}: its chunks do not say what they were made with")
+    else:
+        note.write_text(json.dumps(told))
 
 
 def _file(keep: Path, k: int) -> Path:
@@ -158,11 +181,29 @@ def main() -> None:
     parser.add_argument("--out", type=Path, required=True)
     parser.add_argument("--processes", type=int, default=os.cpu_count() or 1)
     parser.add_argument("--seconds", type=float, default=float("inf"))
+    parser.add_argument("--materials", choices=sorted(SETS), required=True)
     options = parser.parse_args()
     hits = design(options.racks)
     keep = options.out.with_suffix(".chunks")
-    falls = run_all(hits, processes=options.processes, keep=keep, seconds=options.seconds)
-    np.savez_compressed(options.out, hits=hits[: len(falls)], falls=falls, seed=SEED)
+    materials = SETS[options.materials]
+    try:
+        falls = run_all(
+            hits,
+            materials=materials,
+            processes=options.processes,
+            keep=keep,
+            seconds=options.seconds,
+        )
+    except ValueError as error:
+        parser.error(str(error))
+    np.savez_compressed(
+        options.out,
+        hits=hits[: len(falls)],
+        falls=falls,
+        materials=json.dumps(materials._asdict()),
+        step=STEP,
+        seed=SEED,
+    )
     print(f"{len(falls)} of {options.racks} racks in {options.out}")  # noqa: T201
 
 

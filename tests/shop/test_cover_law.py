@@ -133,7 +133,9 @@ def test_the_pages_say_which_law_they_go_by(cast, read, worn, as_user):
     browser = as_user(cast.otto)
     for url in pages:
         assert "own law, from 40 meter readings" in browser.get(url).content.decode(), url
-    assert "40 meter readings" in browser.get(reverse("lanes:surface_plan")).content.decode()
+    plan = browser.get(reverse("lanes:surface_plan")).content.decode()
+    assert "40 meter readings" in plan
+    assert "still take the assumed law" in plan
     SurfaceReading.objects.filter(pk__gt=SurfaceReading.objects.order_by("pk")[2].pk).delete()
     for url in pages:
         html = browser.get(url).content.decode()

@@ -15,8 +15,10 @@ def navigation(request: HttpRequest) -> dict[str, list[tuple[str, str]]]:
         menu.append(("today", "Today"))
     if user.is_coach:
         menu += [("clients:list", "Clients"), ("lanes:sessions", "Sessions")]
+        menu.append(("lanes:ledger", "Ledger"))
     if user.is_staff_member:
         menu += [("clients:gear", "Arsenal"), ("clients:shop", "Shop tickets")]
+        menu.append(("clients:stock", "Stock"))
         menu.append(("lanes:surface_plan", "Surface plan"))
         menu += [("lanes:patterns", "Pattern sheets")]
         menu += [("lanes:try_shot", "Try a shot"), ("lanes:centres", "Centres")]

@@ -16,7 +16,7 @@ _RELEASE = (
 
 
 def context(reading: dict[str, Any]) -> dict[str, Any]:
-    """Return the release with and without earlier sessions, and the reading error that was used.
+    """Return release and balls with and without earlier sessions, and the reading error used.
 
     A reading by an earlier version says less; what it lacks is left out.
     """
@@ -25,10 +25,14 @@ def context(reading: dict[str, Any]) -> dict[str, Any]:
     sizes = reading["fit"].get("reading_error") or {}
     own = reading["fit"].get("reading_error_own")
     return {
-        "release": [
+        "pooled_rows": [
             {"label": label, "unit": unit, **release[name]}
             for name, label, unit in _RELEASE
             if name in release
+        ]
+        + [
+            {"label": f"Friction of ball {ball['name']}", "unit": "times", **ball}
+            for ball in pooled.get("balls") or []
         ],
         "pooled_on": [dt.date.fromisoformat(day) for day in pooled.get("sessions", [])],
         "errors_used": [

@@ -13,7 +13,6 @@ from clients import audit
 from clients.models import User
 from lanes.models import Rereading, RereadShot, Session, Shot
 from lanes.motion import ErrorEstimate, ReadingError, error_to_use, reading_error_from
-from lanes.motion.reading_error import FEWEST
 from lanes.shotlog import BY_NAME
 from lanes.shots import live_shots
 
@@ -150,11 +149,6 @@ class Told:
     def digits(self) -> int:
         """Decimals to show: a board's error to the hundredth, revs whole."""
         return 0 if self.name == "rev_rpm" else 2
-
-    @property
-    def missing(self) -> int:
-        """How many second readings there must be more before it counts."""
-        return max(FEWEST - self.repeats, 0)
 
 
 def told(estimate: ErrorEstimate) -> list[Told]:

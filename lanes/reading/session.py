@@ -299,7 +299,7 @@ def _with_own_balls(session: EarlierSession, number: int) -> EarlierSession:
     An unnamed ball is another one in each session, as far as anybody knows.
     """
     balls, shots, unknown = _with_balls(session.shots, session.balls)
-    other = {name: f"{name}, {number + 1} sessions before" for name in unknown}
+    other = {name: f"{name}, session {number + 1} before" for name in unknown}
     return replace(
         session,
         balls=[replace(ball, name=other.get(ball.name, ball.name)) for ball in balls],

@@ -5,6 +5,8 @@ from __future__ import annotations
 import csv
 import io
 import json
+import uuid
+from datetime import timedelta
 
 import pytest
 from django.utils import timezone
@@ -191,3 +193,116 @@ def test_a_deleted_session_is_not_read(logged):
     jobs.run(job.pk)
     job.refresh_from_db()
     assert (job.state, job.error) == ("failed", "The session has been deleted.")
+
+
+# Earlier sessions of the same student -----------------------------------------------------------
+
+
+def _before(logged, days, **facts):
+    """Sam's session so many days before, with the same log and ball."""
+    block = logged.block
+    shots_there = list(logged.shots.all())
+    ball = logged.balls.get()
+    block.pk, block._state.adding = uuid.uuid4(), True
+    block.starts_at -= timedelta(days=days)
+    block.save()
+    session = Session.objects.get(pk=logged.pk)
+    session.pk, session._state.adding = uuid.uuid4(), True
+    session.block = block
+    for name, value in facts.items():
+        setattr(session, name, value)
+    session.save()
+    ball.pk, ball._state.adding, ball.session = None, True, session
+    ball.save()
+    for shot in shots_there:
+        shot.pk, shot._state.adding = uuid.uuid4(), True
+        shot.session, shot.ball = session, ball
+    Shot.objects.bulk_create(shots_there)
+    logged.block = Session.objects.get(pk=logged.pk).block
+    return session
+
+
+def _pooled(session):
+    return [other.on for other in readings.gather(Session.objects.get(pk=session.pk)).earlier]
+
+
+def _day(session):
+    return timezone.localdate(session.block.starts_at).isoformat()
+
+
+def test_the_three_latest_sessions_before_with_the_same_release_are_pooled(logged):
+    before = [_before(logged, days) for days in (1, 2, 3, 4)]
+    _before(logged, 5)
+    later = _before(logged, -1)
+    assert _pooled(logged) == [_day(session) for session in before[:3]]
+    assert _pooled(later)[0] == _day(logged)
+    before[0].deleted_at = timezone.now()
+    before[0].save()
+    assert _pooled(logged) == [_day(session) for session in before[1:]]
+
+
+@pytest.mark.parametrize(
+    "facts", [{"hand": "left"}, {"hook": "backup"}, {"rev_rpm": 300}, {"tilt_deg": None}]
+)
+def test_another_hand_hook_or_release_is_not_pooled(logged, facts):
+    _before(logged, 1, **facts)
+    assert _pooled(logged) == []
+
+
+def test_a_session_without_boards_and_another_students_are_not_pooled(logged, cast):
+    bare, hers = _before(logged, 1), _before(logged, 2, client=cast.tess_client)
+    bare.shots.update(head_pin=None)
+    assert hers.shots.exists()
+    assert _pooled(logged) == []
+
+
+def test_an_edit_of_an_earlier_session_makes_the_reading_out_of_date(logged):
+    before = _before(logged, 7)
+    report = Report.objects.get(pk=do(logged).result["report"])
+    told = report.reading.data["pooled"]
+    assert told["sessions"] == [_day(before)]
+    rotation = told["release"]["rotation_deg"]
+    assert rotation["together_sd"] <= rotation["alone_sd"]
+    assert readings.state(logged).has_changed is False
+    before.shots.filter(number=3).update(head_pin=12.0)
+    assert readings.state(logged).has_changed is True
+    assert readings.state(logged).is_older is False
+
+
+def test_the_same_lanes_and_oil_on_the_same_day_are_one_place(logged):
+    logged.block.starts_at = logged.block.starts_at.replace(hour=12)
+    logged.block.save()
+    same_day = _before(logged, 0)
+    Session.objects.filter(pk=same_day.pk).update(created_at=logged.created_at - timedelta(hours=1))
+    same_day.block.lanes.set(logged.block.lanes.all())
+    inputs = readings.gather(logged)
+    assert [other.place for other in inputs.earlier] == [inputs.place]
+    same_day.block.lanes.set([])
+    inputs = readings.gather(logged)
+    assert inputs.earlier[0].place != inputs.place
+
+
+def test_a_reading_by_an_earlier_version_is_out_of_date_and_the_page_says_so(logged, cast, as_user):
+    do(logged)
+    assert readings.state(logged).is_older is False
+    Reading.objects.update(version="2")
+    state = readings.state(logged)
+    assert (state.has_changed, state.is_older) == (True, True)
+    page = as_user(cast.carl).get(f"/sessions/{logged.pk}/").content.decode()
+    assert "Read by an earlier version" in page
+    assert "Read again" in page
+
+
+def test_the_report_tells_what_the_reading_rests_on(logged, cast, as_user):
+    _before(logged, 7)
+    report = Report.objects.get(pk=do(logged).result["report"])
+    page = as_user(cast.carl).get(f"/reports/{report.pk}/").content.decode()
+    assert "Read together with 1 earlier session" in page
+    assert "Reading error: assumed" in page
+    # A reading that was kept by an earlier version says less and is still shown.
+    data = report.reading.data
+    del data["pooled"], data["fit"]["reading_error_own"]
+    Reading.objects.filter(pk=report.reading_id).update(data=data)
+    page = as_user(cast.carl).get(f"/reports/{report.pk}/").content.decode()
+    assert "Read together" not in page
+    assert "Reading error" not in page

@@ -67,7 +67,7 @@ def test_too_few_repeats_leave_the_assumed_error_and_say_how_many_are_missing(ca
         for line in rereadings.told(rereadings.estimate_of(cast.carl))
         if line.name == "head_pin"
     )
-    assert (line.is_own, line.used, line.missing) == (False, ASSUMED.head_pin, 1)
+    assert (line.is_own, line.used, line.repeats) == (False, ASSUMED.head_pin, FEWEST - 1)
     after = readings.gather(cast.session)
     assert after.reading_error == ASSUMED
     assert after.digest == before.digest

@@ -27,6 +27,7 @@ from lanes.models import NewBallPlan, Session
 from lanes.motion import BallSpec
 from lanes.motion.orientation import moments as moments_of
 from lanes.reading.shots import first_balls
+from lanes.shots import live_shots_of_sessions, logged_shot
 
 if TYPE_CHECKING:
     from lanes.reading.shelf import Limits
@@ -138,33 +139,30 @@ def _lessons(client: Client) -> list[tuple[str, readings.Inputs, list[str | None
     sessions = (
         Session.objects.filter(client=client, deleted_at=None)
         .select_related("block__pattern", "block__centre", "client")
-        .prefetch_related("balls")
+        .prefetch_related("balls", live_shots_of_sessions())
         .order_by("-block__starts_at", "-created_at")[:LOOKED_AT]
     )
-    found = [(session, inputs) for session in sessions if (inputs := _enough(session))]
+    found = [session for session in sessions if _has_enough(session)]
     newest: dict[int | None, int] = {}
-    for place, (session, _) in enumerate(found):
+    for place, session in enumerate(found):
         newest.setdefault(session.block.pattern_id, place)
     others = [place for place in range(len(found)) if place not in newest.values()]
     chosen = sorted([*newest.values(), *others][:LESSONS])
-    return [_lesson(*found[place]) for place in chosen]
+    return [_lesson(found[place], readings.gather(found[place])) for place in chosen]
 
 
-def _enough(session: Session) -> readings.Inputs | None:
+def _has_enough(session: Session) -> bool:
+    """Whether a session can be fitted; a back-up ball's cannot."""
     if session.hook == Client.Hook.BACKUP:
-        return None
-    try:
-        inputs = readings.gather(session)
-    except JobProblem:
-        return None
-    first = first_balls(inputs.shots)
-    names = {ball.name for ball in inputs.balls}
+        return False
+    shots = [logged_shot(shot) for shot in session.live_shots]  # type: ignore[attr-defined]
+    names = {ball.label for ball in session.balls.all()}
     read = [
         shot
-        for shot, counts in zip(inputs.shots, first, strict=True)
+        for shot, counts in zip(shots, first_balls(shots), strict=True)
         if counts and shot.head_pin is not None and shot.ball in names
     ]
-    return inputs if len(read) >= FEWEST else None
+    return len(read) >= FEWEST
 
 
 def _lesson(
@@ -294,6 +292,7 @@ def work_out(inputs: Inputs, progress: Progress | None = None) -> dict[str, Any]
                 one.pattern,
                 one.display,
                 one.balls_per_shot,
+                one.reading_error,
             )
             for name, one, owners in inputs.lessons
         ],

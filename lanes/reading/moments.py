@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
 from functools import cached_property, lru_cache
 
 import numpy as np
@@ -55,8 +55,8 @@ _WITH_FEET = 0.6  # boards of eyes for a board of feet, about where the pocket s
 # to 1 are common practice)
 _LEAST_SLOPE = 0.5  # boards at the pins for a board of eyes; less is the edge of what can be aimed
 # Drawn lanes and throws on each, in a quick look, and in a close one at all lines and at the best.
-QUICK_LOOK, CLOSE_LOOK, LAST_LOOK = (6, 4), (8, 8), (8, 24)
-_LOOKED_AT = 4  # lines that get the last look
+QUICK_LOOK, CLOSE_LOOK, LAST_LOOK = (6, 4), (8, 6), (8, 20)
+_LOOKED_AT = 3  # lines that get the last look
 _STEEPEST = 6.0
 _OUTERMOST = 4.0  # board at the arrows; nobody aims outside of it (common practice, no source)
 _USUAL = 3  # drawn lanes that say where the usual throw arrives, before it is aimed
@@ -88,6 +88,7 @@ class Lesson:
     pattern: Oil | None
     display: str = "unknown"
     balls_per_shot: float = 1.0
+    error: ReadingError = field(default_factory=ReadingError)
 
 
 @dataclass(frozen=True, eq=False)
@@ -165,7 +166,7 @@ def fitted(lesson: Lesson, at_hand: Sequence[Thing]) -> Fitted | None:
         [*lesson.balls, *extra, replace(_NEW, name="\0")],
         ReleasePrior.known(**facts),
         lesson.pattern.film(lesson.client.hand) if lesson.pattern else None,
-        ReadingError(),
+        lesson.error,
         lesson.display,
         lesson.balls_per_shot,
     )

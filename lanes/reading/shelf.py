@@ -45,12 +45,12 @@ _ALONG = {  # places on each axis, as parts of the legal range or inches
 # What strike balls have of the legal range of RG (assumed): none comes near its upper end. Spreads
 # are told over this, and over what surfaces there are when fresh.
 STRIKE_RG = 0.4
-_CLOSER = {"resurface": 3, "stock": 4}  # that get the closer look
+_CLOSER = {"resurface": 2, "stock": 3}  # that get the closer look
 _SHOWN = {"resurface": 2, "stock": 3}  # that are measured
 _TOLD_APART = 20.0  # per cent of lanes, as in ``options``
 _WITHIN = model_sd((0.0, 0.0))  # a smaller difference of chances lies within the model's own doubt
 _BOOTSTRAPS = 200
-_THROWS = 96  # over all moments, on each drawn lane, that measure a play
+_THROWS = 72  # over all moments, on each drawn lane, that measure a play
 
 
 @dataclass(frozen=True)
@@ -88,7 +88,7 @@ class Shelf:
         self, at_hand: Sequence[Thing], found: Sequence[Moment], fits: Sequence[Fitted]
     ) -> None:
         self.at_hand, self.moments, self.fits = list(at_hand), list(found), list(fits)
-        self.throws = int(np.clip(_THROWS // len(self.moments), 16, THROWS))
+        self.throws = int(np.clip(_THROWS // len(self.moments), 12, THROWS))
         self._measured: dict[tuple[int, str, float], Array] = {}
 
     # In the search -----------------------------------------------------------------------------

@@ -67,7 +67,7 @@ def test_a_student_without_a_ball_that_hooks_gains_from_a_stronger_cover(plastic
     assert sum(solid.used) >= 4
     more = solid.chances - found.shelf.now.chances
     assert more.mean() > 0.02
-    assert ttest_1samp(more, 0.0, alternative="greater").pvalue < 0.001
+    assert ttest_1samp(more, 0.0, alternative="greater").pvalue < 0.01
     # The published window hardly asks for an angle: it is not enough to sell a ball on.
     assert not found.is_clear(solid)
 

@@ -1,6 +1,6 @@
 """The convergence gate: 24 cells at a step and at half of it, the same racks in both.
 
-    python -m lanes.pins.gate --racks 2000 --out gate.json
+    python -m lanes.pins.gate --racks 2000 --materials next --out gate.json
 
 Passes when halving the step moves the strike rate by less than a point on average, every cell's
 99 % interval of the difference lies inside five points either way, and the leaves of all cells pass
@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import stats
 
-from .generate import HIT, run_all
+from .generate import HIT, SETS, run_all
 from .rack import STEP
 from .solver import MATERIALS, Materials
 
@@ -113,10 +113,13 @@ def main() -> None:
     parser.add_argument("--step", type=float, default=STEP)
     parser.add_argument("--out", type=Path, required=True)
     parser.add_argument("--processes", type=int, default=os.cpu_count() or 1)
+    parser.add_argument("--materials", choices=sorted(SETS), default="shipped")
     options = parser.parse_args()
-    coarse = run_cells(options.racks, options.step, options.processes)
-    fine = run_cells(options.racks, options.step / 2.0, options.processes)
-    report = {"step_s": options.step} | compare(coarse, fine)
+    materials = SETS[options.materials]
+    coarse = run_cells(options.racks, options.step, options.processes, materials)
+    fine = run_cells(options.racks, options.step / 2.0, options.processes, materials)
+    made = {"step_s": options.step, "materials": materials._asdict()}
+    report = made | compare(coarse, fine)
     options.out.write_text(json.dumps(report, indent=1))
 
 

@@ -4,7 +4,8 @@ An impulse solver with fixed steps. What makes it converge at half a millisecond
 when it would close within half a step, its geometry is taken at the moment of touch, and the body
 moves with its old velocity up to that moment and with its new one after it; the axis of a pin turns
 exactly about its angular momentum; a pin that nothing has touched sleeps. A rack ends when all pins
-are down, or when what still moves has too little energy to tip a pin.
+are down, or when what still moves has too little energy to tip a pin. Blows are rigid, or springs
+for as long as they last (``blows``), by the materials' stiffness.
 
 Compiled with numba. Frame and units as in ``touch``. Body 0 is the ball, body n is pin n.
 """
@@ -299,6 +300,29 @@ def _finished(bodies, gone, awake, cg):
 
 
 @njit(cache=True, error_model="numpy")
+def _room_of_blows(bodies, contacts, pairs, aside, stiff, shape, ball_radius, m, dt, n):
+    """Append what of the room the bodies of ``pairs`` contacts may press on; return the new count.
+
+    Writes every contact's stiffness; ``aside`` (bodies,) is work space and comes back all false.
+    """
+    for c in range(pairs):
+        stiff[c] = m.stiff_ball_pin if contacts.first[c] == 0 else m.stiff_pin_pin
+        aside[contacts.first[c]] = aside[contacts.second[c]] = True
+    count = pairs
+    for i in range(1, len(aside)):
+        if aside[i]:
+            count = pin_in_room(bodies, contacts, count, i, shape, m, dt, _NEAR, n)
+    if aside[0]:
+        count = sphere_in_room(
+            bodies, contacts, count, 0, bodies.r[0, 0], bodies.r[0, 1], bodies.r[0, 2],
+            ball_radius, 0, m.bounce_ball_deck, m.friction_ball_deck, dt, _NEAR, n,
+        )  # fmt: skip
+    aside[:] = False
+    stiff[pairs:count] = m.stiff_deck
+    return count
+
+
+@njit(cache=True, error_model="numpy")
 def _note(bodies, contacts, count, time, log, logged):
     """Append the contacts that pushed to the log; return how many rows it has."""
     for c in range(count):
@@ -415,27 +439,16 @@ def run(
                 result[CORNER_LEFT] = 1.0
             awake[i] = True
             awake[j] = True
-        # Blows between bodies come first, what the room answers to them after: while a ball is on a
-        # pin, about a millisecond, the pin is free, and only then its rim presses on the deck.
+        # Blows between bodies come first. With springs the room answers while they last. Rigid
+        # ones, as in the shipped table, it answers after: until then the pin is free.
         hard = False
         if m.stiff_ball_pin > 0.0:
             for c in range(count):
                 hard = hard or _closing(bodies, contacts, c) < -_TIMED
         if hard:
-            pairs = count
-            for c in range(pairs):
-                ease[c] = m.stiff_ball_pin if contacts.first[c] == 0 else m.stiff_pin_pin
-                aside[contacts.first[c]] = aside[contacts.second[c]] = True
-            for i in range(1, count_bodies):
-                if aside[i]:
-                    count = pin_in_room(bodies, contacts, count, i, shape, m, dt, _NEAR, n)
-            if aside[0]:
-                count = sphere_in_room(
-                    bodies, contacts, count, 0, bodies.r[0, 0], bodies.r[0, 1], bodies.r[0, 2],
-                    ball_radius, 0, m.bounce_ball_deck, m.friction_ball_deck, dt, _NEAR, n,
-                )  # fmt: skip
-            aside[:] = False
-            ease[pairs:count] = m.stiff_deck
+            count = _room_of_blows(
+                bodies, contacts, count, aside, ease, shape, ball_radius, m, dt, n
+            )
             press(bodies, contacts, count, struck, old_v, old_w, ease, aim, MICRO)
         else:
             held += solve(bodies, contacts, count, struck, old_v, old_w, aim, ease, last_change)

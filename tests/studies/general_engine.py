@@ -7,7 +7,7 @@ the same restitution and friction, but another way to compute: penalty-like soft
 millisecond, solved implicitly, at a step of an eighth of a millisecond. Restitution is set through
 the contact's damping, for a spring that lets go when it would pull (``returned``); taken for one
 that pulls to the end, it came out at 0.39 for 0.30 and 0.48 for 0.41. Between ball and pins the
-step still adds 0.03 to 0.05, so what is asked for there is set by trial blows (``trimmed``). The
+step still adds up to 0.02, so what is asked for there is set by trial blows (``trimmed``). The
 app never imports this.
 
 Friction is laid on by hand. The engine's own is part of one convex problem, in which a contact

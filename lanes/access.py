@@ -63,6 +63,21 @@ class OfRereadingQuerySet(OfCoachedClientQuerySet):
     client_path = "rereading__session__client"
 
 
+class AdviceQuerySet(OfCoachedClientQuerySet):
+    """The coach's and the owner's score: no student and no guardian sees it."""
+
+    client_path = "suggestion__report__session__client"
+
+    def visible_to(self, user: User) -> Self:
+        return super().visible_to(user).filter(suggestion__report__session__deleted_at=None)
+
+
+class OverrulingQuerySet(OfCoachedClientQuerySet):
+    def live(self) -> Self:
+        """Without those that were withdrawn or replaced."""
+        return self.filter(withdrawn_at=None)
+
+
 class ReportQuerySet(models.QuerySet):
     def visible_to(self, user: User) -> Self:
         """The coach sees drafts and sent ones, the student and the guardians only sent ones."""

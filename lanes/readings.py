@@ -21,12 +21,13 @@ from clients.models import Job, User
 from lanes import reports, rereadings
 from lanes.models import Reading, Report, Session, SessionBall
 from lanes.motion import BallSpec, PatternSheet, ReadingError, TapeReadings
+from lanes.overrulings import judged_shots
 from lanes.patterns import sheet_of
 from lanes.reading.client import ClientFacts
 from lanes.reading.pooling import FEWEST_DOWN_LANE, MOST_POOLED, EarlierSession
 from lanes.reading.shots import LoggedShot, first_balls
 from lanes.reading.version import READING_VERSION
-from lanes.shots import live_shots_of_sessions, logged_shot, logged_shots
+from lanes.shots import live_shots_of_sessions, logged_shot
 
 SEED = 1
 FEWEST_SHOTS = 3
@@ -77,7 +78,7 @@ def gather(session: Session) -> Inputs:
 
     Raises `JobProblem` where there is too little for any reading, saying what is missing.
     """
-    shots = logged_shots(session)
+    shots = judged_shots(session)
     first = [shot for shot in shots if shot.is_first_ball]
     if len(first) < FEWEST_SHOTS:
         raise JobProblem(

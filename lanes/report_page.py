@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from lanes import reading_basis, words
+from lanes import overrulings, reading_basis, words
 from lanes.models import Report, Suggestion
 from lanes.motion.geometry import ARROWS_FT, DECK_EXIT_FT, HEAD_PIN_FT, POCKET
 from lanes.pictures import SHAPES, LanePicture
@@ -375,7 +375,7 @@ def context(report: Report) -> dict[str, Any]:
 
 def student_context(report: Report) -> dict[str, Any]:
     """Return what the student's page shows of a report, and nothing else of the session."""
-    reading = report.reading.data
+    reading = overrulings.reading_of(report)
     shown = {s.detail["option"]: s for s in report.suggestions.all() if not s.dropped}
     option = words.advised(reading, list(shown))
     asked = words.step(option, reading["client"]["hand"]) if option else ""

@@ -10,6 +10,7 @@ import uuid
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Any
 
 from django.conf import settings
 from django.db import IntegrityError, transaction
@@ -19,8 +20,17 @@ from django.utils import timezone
 
 from clients import audit, outbox
 from clients.models import Client, User
-from lanes import words
-from lanes.models import Answer, Homework, Reading, Receipt, Report, Session, Suggestion
+from lanes import ledger, overrulings, words
+from lanes.models import (
+    Answer,
+    Homework,
+    Overruling,
+    Reading,
+    Receipt,
+    Report,
+    Session,
+    Suggestion,
+)
 from lanes.models.reports import Frozen
 
 WORDS = (*words.FIELDS, "coach_words")
@@ -68,8 +78,9 @@ def draft_from(reading: Reading) -> Report:
 
 
 def _suggested(report: Report) -> dict[str, str]:
-    """Return the words that the reading suggests with the options as the coach has them."""
-    return words.suggested(report.reading.data, kept_options(report.suggestions.all())).as_dict()
+    """Return the words that the reading suggests, options and verdicts as the coach has them."""
+    reading, kept = overrulings.reading_of(report), kept_options(report.suggestions.all())
+    return words.suggested(reading, kept).as_dict()
 
 
 def kept_options(suggestions: Iterable[Suggestion]) -> list[int]:
@@ -101,6 +112,58 @@ def _write_suggestions(report: Report, reading: Reading) -> None:
         )
         for position, option in enumerate(reading.data["options"])
     )
+    title = overrulings.first_option(report.session)
+    if title:
+        _put_first(report, title)
+
+
+def _put_first(report: Report, title: str) -> None:
+    """Put the option of this title first and the others in the reading's order behind it."""
+    rows = sorted(
+        report.suggestions.all(), key=lambda one: (one.title != title, one.detail["option"])
+    )
+    for position, one in enumerate(rows):
+        one.position = position
+        one.dropped = one.dropped and one.title != title
+        one.save(update_fields=["position", "dropped"])
+
+
+def overrule(*, session: Session, by: User, **said: Any) -> Overruling:
+    """Keep what the coach says against the reading; the draft's suggested words follow.
+
+    Takes what `overrulings.write` takes, and raises what it raises.
+    """
+    with transaction.atomic():
+        draft, before = _draft_with_words(session)
+        row = overrulings.write(session=session, by=by, **said)
+        if draft is not None:
+            _follow(draft, before, row.kind, row.value)
+    return row
+
+
+def withdraw_overruling(row: Overruling, *, by: User) -> None:
+    """Let the reading's own verdict hold again; the draft's suggested words follow."""
+    with transaction.atomic():
+        draft, before = _draft_with_words(row.session)
+        overrulings.withdraw(row, by=by)
+        if draft is not None:
+            _follow(draft, before, row.kind, "")
+
+
+def _draft_with_words(session: Session) -> tuple[Report | None, dict[str, str]]:
+    drafts = session.reports.select_for_update(of=["self"]).filter(state=Report.State.DRAFT)
+    draft = drafts.select_related("reading").first()
+    return draft, _suggested(draft) if draft else {}
+
+
+def _follow(draft: Report, before: dict[str, str], kind: str, value: str) -> None:
+    """Renew the words that the coach left as they were suggested; own words stay."""
+    if kind == Overruling.Kind.OPTION:
+        _put_first(draft, value)
+    for field, text in _suggested(draft).items():
+        if getattr(draft, field) == before[field]:
+            setattr(draft, field, text)
+    draft.save()
 
 
 @dataclass(frozen=True)
@@ -173,7 +236,7 @@ def _is_saved(
 ) -> bool:
     suggestions = list(report.suggestions.all())
     lines = [HomeworkLine(h.text, h.amount, h.due_on) for h in report.homework.all()]
-    suggested, possible = _suggested(report), words.possible(report.reading.data)
+    suggested, possible = _suggested(report), words.possible(overrulings.reading_of(report))
 
     def holds(field: str) -> bool:
         kept, text = getattr(report, field), texts[field]
@@ -231,6 +294,7 @@ def send(report: Report, *, by: User) -> Report:
         report.sent_at = timezone.now()
         report.sent_by = by
         report.save()
+        ledger.note_sent(report, by=by)
         client = report.session.client
         told = recipients(client)
         for recipient in told:

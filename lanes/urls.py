@@ -8,6 +8,7 @@ from lanes.views import (
     centres,
     imports,
     layout_sheet,
+    ledger,
     new_ball,
     numbers,
     patterns,
@@ -23,6 +24,12 @@ from lanes.views import (
 app_name = "lanes"
 urlpatterns = [
     path("numbers/", numbers.numbers, name="numbers"),
+    path("ledger/", ledger.ledger_view, name="ledger"),
+    path("sessions/<uuid:pk>/taken/", ledger.advice_taken, name="advice_taken"),
+    path("taken/<int:pk>/undo/", ledger.advice_undo, name="advice_undo"),
+    path("advice/<int:pk>/not-taken/", ledger.advice_not_taken, name="advice_not_taken"),
+    path("reports/<int:pk>/overrule/", ledger.overrule, name="overrule"),
+    path("overrulings/<int:pk>/withdraw/", ledger.overruling_withdraw, name="overruling_withdraw"),
     path("centres/", centres.centres, name="centres"),
     path("centres/new/", centres.centre_new, name="centre_new"),
     path("centres/<int:pk>/", centres.centre, name="centre"),

@@ -1,12 +1,14 @@
 """Lanes and shots."""
 
+from lanes.models.ledger import Advice, Overruling, TakenAdvice
 from lanes.models.places import Block, Centre, Lane, Pattern
 from lanes.models.plans import NewBallPlan
-from lanes.models.rereadings import Rereading, RereadShot
 from lanes.models.reports import Answer, Homework, Receipt, Report, Suggestion
+from lanes.models.rereadings import Rereading, RereadShot
 from lanes.models.sessions import ImportDraft, Reading, Session, SessionBall, Shot
 
 __all__ = [
+    "Advice",
     "Answer",
     "Block",
     "Centre",
@@ -14,6 +16,7 @@ __all__ = [
     "ImportDraft",
     "Lane",
     "NewBallPlan",
+    "Overruling",
     "Pattern",
     "Reading",
     "Receipt",
@@ -24,4 +27,5 @@ __all__ = [
     "SessionBall",
     "Shot",
     "Suggestion",
+    "TakenAdvice",
 ]

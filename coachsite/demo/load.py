@@ -15,7 +15,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from clients.models import AuditEntry, Ball, Client, Consent, Guardianship, RoleGrant, Surface, User
-from coachsite.demo import fits, history, lives, scenario, tickets
+from coachsite.demo import fits, history, lives, scenario, stock, tickets
 from coachsite.demo.bowling import CHANGES, FULL_WATCH, Plan, bowl
 from coachsite.demo.scenario import BOWLERS, KLARA, MODELS, ORLA, SPARE_BALL, STAFF
 from lanes.models import Centre, Lane, Pattern, Session, SessionBall, Shot
@@ -62,6 +62,8 @@ def complete(seed: int = 39) -> None:
         lives.write()
     if not tickets.are_written():
         tickets.write()
+    if not stock.is_written():
+        stock.write()
 
 
 def load(seed: int = 39) -> None:

@@ -8,8 +8,8 @@ from datetime import timedelta
 
 from clients import jobs
 from clients.models import AuditEntry, User
-from lanes import readings, reports
-from lanes.models import Report, Session
+from lanes import ledger, readings, reports
+from lanes.models import Advice, Report, Session
 
 # The keys of the demo's sessions follow from the seed and are small, other keys are random.
 KEYS_BELOW = uuid.UUID(int=1 << 96)
@@ -46,6 +46,12 @@ _SENT = (
     ),
     (
         "Noor Ashgrove",
+        1,
+        (("Twenty balls at the new boards, count how many cross the one you look at", "20 balls"),),
+        (),
+    ),
+    (
+        "Noor Ashgrove",
         0,
         (("Move feet two, eyes one, and write down where it crosses", "15 balls"),),
         (),
@@ -71,7 +77,34 @@ def write() -> None:
         for session in bowled.order_by("-block__starts_at")[back : back + 1]:
             with contextlib.suppress(jobs.JobProblem, reports.NotSendable):
                 _write(session, homework, answers)
+    for session in Session.objects.filter(pk__lt=KEYS_BELOW, deleted_at=None).order_by(
+        "block__starts_at"
+    ):
+        _mark_advice(session)
     AuditEntry.objects.create(action=_WRITTEN, subject="demo")
+
+
+def _mark_advice(session: Session) -> None:
+    """Mark what the session's shots did of the advice before it, as the coach would.
+
+    What the log shows is taken; where it shows nothing, the student stayed as they were from the
+    first shot on, and nothing else was taken.
+    """
+    if session.coach is None or session.advice_taken.exists():
+        return
+    for before in ledger.offers_for(session):
+        if not before.is_earlier or len(before.shots) < 2:
+            continue
+        shown = [one for one in before.offers if one.is_open and one.proposed]
+        stays = [
+            one for one in before.offers if one.is_open and one.advice.suggestion.kind == "stay"
+        ]
+        for one in shown[:1] or stays[:1]:
+            from_shot = one.proposed or before.shots[0]
+            ledger.take(one.advice, session=session, from_shot=from_shot, by=session.coach)
+            for other in before.offers:
+                if other is not one:
+                    ledger.set_not_taken(other.advice, not_taken=True, by=session.coach)
 
 
 def _write(session: Session, homework: _Lines, answers: _Lines) -> None:
@@ -83,6 +116,7 @@ def _write(session: Session, homework: _Lines, answers: _Lines) -> None:
     # sent report, so the day is set below it.
     sent_at = session.block.starts_at + timedelta(hours=3)
     Report.objects.filter(pk=report.pk).update(sent_at=sent_at)
+    Advice.objects.filter(suggestion__report=report).update(given_at=sent_at)
     for author, text in answers:
         for user in User.objects.filter(name=author):
             reports.mark_read(report, by=user)

@@ -18,7 +18,7 @@ from coachsite.demo.bowling import Plan, bowl
 from coachsite.demo.scenario import BOWLERS, MODELS
 from lanes.cover_law import shops_settling
 from lanes.layout_sheet import layout_sheet
-from lanes.models import Answer, Homework, Pattern, Report, Session, Shot
+from lanes.models import Answer, Homework, Pattern, Report, Session, Shot, TakenAdvice
 from lanes.motion import HOUSE, BallSpec
 from lanes.reading import scoring
 from lanes.shots import logged_shots
@@ -131,9 +131,11 @@ def test_a_demo_that_was_cut_off_is_completed_and_nothing_doubled(monkeypatch) -
     assert Report.objects.filter(state="sent").count() == 1
     demo.complete()
     demo.complete()
-    assert Report.objects.filter(state="sent").count() == Report.objects.count() == 4
+    assert Report.objects.filter(state="sent").count() == Report.objects.count() == 5
     assert Answer.objects.count() == 2
-    assert Homework.objects.count() == 5
+    assert Homework.objects.count() == 6
+    # Three of those sessions were followed by another one of the same student.
+    assert TakenAdvice.objects.count() == 3
     assert Session.objects.count() == 60
 
 

@@ -1,0 +1,139 @@
+"""The coach's word against a reading: kept, shown beside it, used by words and next reading."""
+
+from __future__ import annotations
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.urls import reverse
+
+from clients.models import AuditEntry
+from lanes import overrulings, readings, report_page, reports
+from lanes.models import Overruling, Shot
+from tests.reports.conftest import make_reading
+from tests.reports.pages import text_of
+
+
+def log(session, count: int = 24) -> list[Shot]:
+    rows = [
+        Shot(session=session, number=n, arrows=14.0, head_pin=17.5, leave="X", throw="good")
+        for n in range(1, count + 1)
+    ]
+    return Shot.objects.bulk_create(rows)
+
+
+def test_the_lane_did_not_change_and_the_suggested_words_follow(cast, draft):
+    assert "The lane changed" in draft.to_change
+    row = reports.overrule(session=cast.session, by=cast.carl, kind="lane", value="no")
+    draft.refresh_from_db()
+    assert "The lane changed" not in draft.to_change
+    assert draft.reading.data["transition"]["changes"]  # the reading stays as it was
+    reports.withdraw_overruling(row, by=cast.carl)
+    draft.refresh_from_db()
+    assert "The lane changed" in draft.to_change
+    assert Overruling.objects.get().withdrawn_at
+    told = AuditEntry.objects.filter(action__startswith="verdict.").order_by("pk")
+    assert [entry.action for entry in told] == ["verdict.overruled", "verdict.restored"]
+
+
+def test_the_lane_changed_although_the_reading_saw_none(cast):
+    still = make_reading(
+        cast.session,
+        transition={"changes": [], "throw_changes": [], "drift": {}, "by": [], "words": "Still."},
+        verdict={"kind": "none", "headline": "Nothing to change", "why": "It holds."},
+    )
+    draft = reports.draft_from(still)
+    said = {"kind": "lane", "value": "back", "hooks": "later", "from_shot": 9}
+    reports.overrule(session=cast.session, by=cast.carl, **said)
+    draft.refresh_from_db()
+    assert "your ball began to hook later" in draft.to_change
+
+
+def test_the_coachs_own_words_stay(cast, draft):
+    draft.to_change = "My own words."
+    draft.save()
+    reports.overrule(session=cast.session, by=cast.carl, kind="lane", value="no")
+    draft.refresh_from_db()
+    assert draft.to_change == "My own words."
+
+
+def test_a_throw_counts_and_enters_the_next_reading_as_the_coachs_mark(cast, draft):
+    rows = log(cast.session)
+    before = readings.gather(cast.session)
+    good = reports.draft_from(draft.reading)
+    assert overrulings.reading_of(good)["counts"]["good"] == 21
+    for shot in rows[:3]:
+        said = {"kind": "throw", "value": "off", "shot": shot}
+        row = reports.overrule(session=cast.session, by=cast.carl, **said)
+    after = readings.gather(cast.session)
+    assert [shot.throw for shot in after.shots[:4]] == ["off", "off", "off", "good"]
+    assert after.digest != before.digest
+    assert overrulings.reading_of(draft)["counts"]["good"] == 18
+    rows[0].refresh_from_db()
+    assert rows[0].throw == "good"  # the log stays as it was written
+    reports.withdraw_overruling(row, by=cast.carl)
+    assert readings.gather(cast.session).shots[2].throw == "good"
+
+
+def test_the_first_option_leads_the_draft_and_the_next_one(cast, draft):
+    title = "Ball B, same line"
+    row = reports.overrule(session=cast.session, by=cast.carl, kind="option", value=title)
+    assert draft.suggestions.first().title == title
+    draft.refresh_from_db()
+    assert "take ball B" in draft.to_change
+    renewed = reports.draft_from(make_reading(cast.session, seed=2))
+    assert renewed.suggestions.first().title == title
+    reports.withdraw_overruling(row, by=cast.carl)
+    assert renewed.suggestions.first().kind == "move"
+
+
+def test_a_sent_report_keeps_what_held_when_it_was_sent(cast, draft):
+    sent = reports.send(draft, by=cast.carl)
+    asked = report_page.student_context(sent)
+    reports.overrule(session=cast.session, by=cast.carl, kind="lane", value="no")
+    assert overrulings.reading_of(sent)["transition"]["changes"]
+    assert report_page.student_context(sent)["asked"] == asked["asked"]
+    new = reports.revise(sent, by=cast.carl)
+    assert overrulings.reading_of(new)["transition"]["changes"] == []
+
+
+def test_the_same_word_again_changes_nothing_and_another_replaces_it(cast, draft):
+    said = {"session": cast.session, "by": cast.carl, "kind": "lane"}
+    first = overrulings.write(**said, value="no")
+    assert overrulings.write(**said, value="no") == first
+    second = overrulings.write(**said, value="mid", hooks="earlier")
+    assert list(Overruling.objects.live()) == [second]
+    assert Overruling.objects.count() == 2
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        {"kind": "weather", "value": "no"},
+        {"kind": "lane", "value": "everywhere"},
+        {"kind": "lane", "value": "mid", "hooks": "sideways"},
+        {"kind": "throw", "value": "off"},
+        {"kind": "option", "value": "  "},
+    ],
+)
+def test_what_says_nothing_is_refused(cast, draft, said):
+    with pytest.raises(ValidationError):
+        reports.overrule(session=cast.session, by=cast.carl, **said)
+    assert not Overruling.objects.exists()
+
+
+def test_the_page_shows_both_and_takes_the_coachs_word(cast, draft, as_user):
+    log(cast.session)
+    carl = as_user(cast.carl)
+    page = reverse("lanes:overrule", args=[draft.pk])
+    carl.post(page, {"kind": "shot", "shot": "5", "value": "throw:good", "reason": "Saw it."})
+    carl.post(page, {"kind": "shot", "shot": "5", "value": "cause:chance"})
+    carl.post(page, {"kind": "lane", "value": "no"})
+    shown = text_of(carl.get(reverse("lanes:report", args=[draft.pk])))
+    assert shown.count("coach says") == 3
+    assert "Saw it." in shown
+    assert "the lane did not change" in shown
+    refused = carl.post(page, {"kind": "shot", "shot": "99", "value": "throw:good"}, follow=True)
+    assert "Choose the shot" in text_of(refused)
+    row = Overruling.objects.get(kind="lane")
+    carl.post(reverse("lanes:overruling_withdraw", args=[row.pk]))
+    assert text_of(carl.get(reverse("lanes:report", args=[draft.pk]))).count("coach says") == 2

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from django.urls import reverse
 
-from clients import layouts
+from clients import layouts, tickets
 from clients.drilling import Place
 from clients.drilling_sheet import drilling_sheet
 from clients.models import AxisPoint, Ball, BallEvent, FitHole, FitSheet, Layout
@@ -433,3 +433,21 @@ def test_a_session_keeps_the_angles_of_the_layout_that_was_drilled(cast, plan):
         told=(ClientFacts("right"), [of_file]),
     )
     assert session.balls.get().angle_at_pin_deg == 45.0
+
+
+def test_a_new_layout_goes_on_the_drill_ticket_that_waits_for_one(cast, as_user, fit):
+    drill = tickets.take_in(client=cast.sam_client, ball=cast.ball, kind="drill", by=cast.otto)
+    plug = tickets.take_in(client=cast.sam_client, ball=cast.ball, kind="plug", by=cast.otto)
+    dropped = tickets.take_in(client=cast.sam_client, ball=cast.ball, kind="drill", by=cast.otto)
+    tickets.drop(dropped, by=cast.otto)
+    browser, address = as_user(cast.otto), url("clients:layout_new", cast.ball.pk)
+    for _ in range(2):  # a second tap changes nothing
+        browser.post(address, ANGLES)
+    first = Layout.objects.get()
+    browser.post(address, ANGLES | {"pin_to_pap_in": "5"})  # the ticket keeps the one that it has
+    for ticket, layout in ((drill, first), (plug, None), (dropped, None)):
+        ticket.refresh_from_db()
+        assert ticket.layout == layout, ticket
+    html = browser.get(url("lanes:layout", first.pk)).content.decode()
+    assert f">Ticket {drill.number}</a>" in html
+    assert "Ticket to drill it" not in html

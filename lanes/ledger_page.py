@@ -207,11 +207,11 @@ def told_brier(found: Brier) -> BrierWords:
     if found.score is None or found.of_base_rate is None or found.base_rate is None:
         return BrierWords(f"too few to tell ({found.pieces} taken, {found.balls} balls)")
     score = (
-        f"{found.score:.3f}, base rate of {percent(found.base_rate)} % alone "
+        f"{found.score:.3f}; the base rate, {percent(found.base_rate)} %, alone "
         f"{found.of_base_rate:.3f} ({found.pieces} taken, {found.balls} balls)"
     )
     if found.skill is None or found.skill_low is None or found.skill_high is None:
-        return BrierWords("", score, "every ball ended alike: no skill can be told")
+        return BrierWords("", score, verdict="every ball ended alike, no skill can be told")
     low, high = percent(found.skill_low), percent(found.skill_high)
     skill = f"{low:+d} to {high:+d} %".replace("-", "\u2212")
     verdict = (
@@ -285,7 +285,7 @@ class CalibrationPicture:
     height: ClassVar[float] = 330.0
     left: ClassVar[float] = 46.0
     top: ClassVar[float] = 10.0
-    right: ClassVar[float] = 330.0
+    right: ClassVar[float] = 322.0
     bottom: ClassVar[float] = 280.0
 
     def x(self, share: float) -> float:

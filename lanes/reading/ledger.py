@@ -331,9 +331,10 @@ def brier(pairs: Iterable[tuple[float | None, Share]], seed: int = 1) -> Brier:
 
     The score is the mean of (predicted - happened)^2 over the balls, for the one event of two as it
     is used now: half of what G. W. Brier summed over both (Monthly Weather Review 78, 1950). The
-    base rate is the share of all these balls, the hardest one to beat. The skill is 1 less the
-    ratio of the two scores; its interval comes from drawing the pieces of advice anew, whole, since
-    the balls of one piece are alike.
+    base rate that a piece is set against is the share of the balls of all other pieces: one that
+    had seen the very balls could not lose to any steady prediction. The skill is 1 less the ratio
+    of the two scores; its interval comes from drawing the pieces of advice anew, whole, since the
+    balls of one piece are alike.
     """
     known = [(p, share) for p, share in pairs if p is not None and share.of]
     balls = sum(share.of for _, share in known)
@@ -344,14 +345,15 @@ def brier(pairs: Iterable[tuple[float | None, Share]], seed: int = 1) -> Brier:
     of = np.array([share.of for _, share in known], dtype=float)
     lost = made * (p - 1.0) ** 2 + (of - made) * p**2
     base = float(made.sum() / of.sum())
-    score, reference = float(lost.sum() / balls), base * (1.0 - base)
+    others = (made.sum() - made) / (of.sum() - of)
+    lost_by_base = made * (others - 1.0) ** 2 + (of - made) * others**2
+    score, reference = float(lost.sum() / balls), float(lost_by_base.sum() / balls)
     if reference == 0.0:
         return Brier(len(known), balls, base, score, reference)
     drawn = np.random.default_rng(seed).integers(0, len(known), (_DRAWS, len(known)))
-    rate = made[drawn].sum(axis=1) / of[drawn].sum(axis=1)
-    ref = rate * (1.0 - rate)
+    ref = lost_by_base[drawn].sum(axis=1)
     some = ref > 0.0
-    ratio = (lost[drawn].sum(axis=1) / of[drawn].sum(axis=1))[some] / ref[some]
+    ratio = lost[drawn].sum(axis=1)[some] / ref[some]
     low, high = np.percentile(1.0 - ratio, (50 * (1 - LEVEL), 50 * (1 + LEVEL)))
     return Brier(
         len(known), balls, base, score, reference, 1.0 - score / reference, float(low), float(high)

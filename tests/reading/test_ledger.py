@@ -112,7 +112,8 @@ def test_brier_by_a_worked_example():
 
     Five pieces of four balls: 0.5 with 2 of 4, 0.25 with 1, 0.75 with 3, 0.5 with 1, 1.0 with 4.
     Lost: 4(.25)=1; .5625+3(.0625)=.75; 3(.0625)+.5625=.75; 4(.25)=1; 0. Sum 3.5 of 20 = 0.175.
-    11 of 20 struck: the base rate loses .55 x .45 = 0.2475; skill 1 - .175/.2475 = 29.29 %.
+    The other pieces' shares are 9/16, 10/16, 8/16, 10/16, 7/16; with them as predictions the same
+    sum gives 1.015625 + 1.3125 + 1 + 1.3125 + 1.265625 = 5.90625, of 20 = 0.2953125.
     """
     pairs = [
         (0.5, Share(2, 4)), (0.25, Share(1, 4)), (0.75, Share(3, 4)),
@@ -121,8 +122,8 @@ def test_brier_by_a_worked_example():
     found = ledger.brier(pairs)
     assert (found.pieces, found.balls) == (5, 20)
     assert found.score == pytest.approx(0.175)
-    assert found.of_base_rate == pytest.approx(0.2475)
-    assert found.skill == pytest.approx(1 - 0.175 / 0.2475)
+    assert found.of_base_rate == pytest.approx(0.2953125)
+    assert found.skill == pytest.approx(1 - 0.175 / 0.2953125)
     # Ball by ball, written out: the definition itself.
     balls = [(p, o) for p, s in pairs for o in [1] * s.made + [0] * (s.of - s.made)]
     assert found.score == pytest.approx(np.mean([(p - o) ** 2 for p, o in balls]))

@@ -217,7 +217,9 @@ class _Drawing:
         floor = float(self._drawn(np.array([[0.0, self.low]]))[0, 1])
         said = f"wall {wall.thinnest_in:.2f} in"
         if wall.thinnest_in == 0.0:
-            self.picture.strokes.append(Stroke(_ring(*middle, 7.0), "wall thin"))
+            self.picture.strokes.append(
+                Stroke(_ring(float(middle[0]), float(middle[1]), 7.0), "wall thin")
+            )
             said = "they meet"
         else:
             self._line(ends, f"wall {thin}".strip())

@@ -263,6 +263,8 @@ def entries(rows: Iterable[TakenAdvice]) -> list[Entry]:
     ``rows`` come with what ``OF_TAKEN`` names. All their logs are fetched at once.
     """
     rows = list(rows)
+    if not rows:
+        return []
     needed = {row.session_id for row in rows}
     needed |= {row.advice.suggestion.report.session_id for row in rows}
     sessions = Session.objects.filter(pk__in=needed).prefetch_related(

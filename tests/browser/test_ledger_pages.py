@@ -109,5 +109,5 @@ def test_a_verdict_is_overruled_and_given_back(season, size, request, log_in, ax
     page.get_by_text("Overrule something").click()
     axe(page)
     shoot(page, "report_overruled")
-    page.get_by_role("button", name="Withdraw: the lane did not change").click()
+    page.get_by_role("button", name="the lane did not change").click()
     assert Overruling.objects.live().count() == 1

@@ -30,3 +30,9 @@ def test_left_handers_pairs_and_second_balls_are_among_them():
     ):
         assert 0.1 < sum(flag) / len(flag) < 0.9
     assert {row.habit for row in rows} == set(scenarios.HABITS)
+
+
+def test_the_results_belong_to_this_table():
+    page = scenarios.TABLE.with_name("RESULTS.md").read_text()
+    assert f"table of sessions {scenarios.hash_of_table()}" in page
+    assert "Reading version" in page

@@ -15,12 +15,16 @@ from django.test import Client as Browser
 
 from clients.models import Ball, Client, Consent, Guardianship, Role, Surface, User
 from lanes.models import Block, Centre, Lane, Session, SessionBall
+from lanes.motion import warm
 
 PASSWORD = "a lane of 39 boards"
 
 # The same examples in every run: a check that fails here fails for everybody.
 hypothesis.settings.register_profile("house", derandomize=True)
 hypothesis.settings.load_profile("house")
+
+# A kernel kept from before an edit would be tested in place of the one that stands there.
+warm.drop_stale()
 
 
 def _user(name: str, *roles: str) -> User:

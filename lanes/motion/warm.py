@@ -33,7 +33,7 @@ _FINGERPRINT = "kernels.sha256"
 
 def warm() -> int:
     """Load every kernel, compiling those that are not kept; return how many had to be compiled."""
-    _drop_stale()
+    drop_stale()
     ball = BallSpec("any")
     lane = lane_friction(None, ball)
     release = Release(17.5, 340, 55, 12, 20, 2.6)
@@ -51,7 +51,8 @@ def compiled() -> int:
     return sum(sum(one.stats.cache_misses.values()) for one in KERNELS)
 
 
-def _drop_stale() -> None:
+def drop_stale() -> None:
+    """Throw kept kernels away that were made from other sources than those that stand here."""
     folder = Path(kernel.trace.stats.cache_path or ".")
     sources = [Path(__file__).with_name(f"{name}.py").read_bytes() for name in SOURCES]
     now = hashlib.sha256(b"".join(sources)).hexdigest()

@@ -68,13 +68,13 @@ def test_a_changed_constant_throws_the_kept_kernels_away(tmp_path, monkeypatch):
     monkeypatch.setattr(warm.kernel, "trace", kept)
     made = tmp_path / "kernel.trace-1.py311.nbi"
     made.touch()
-    warm._drop_stale()
+    warm.drop_stale()
     assert not made.exists()  # nobody knows what it was made from
     made.touch()
-    warm._drop_stale()
+    warm.drop_stale()
     assert made.exists()
     (tmp_path / "kernels.sha256").write_text("of other sources", encoding="ascii")
-    warm._drop_stale()
+    warm.drop_stale()
     assert not made.exists()
 
 

@@ -185,7 +185,7 @@ def fit_sessions(
         raise ValueError("balls: each session's list as long as the fit's expected")
     error, lane = reading_error or ReadingError(), lane_prior or LanePrior()
     problems = [
-        Problem(session, session.balls or balls, release, session.error or error)
+        Problem(session, session.balls or balls, release, session.error or error, len(sessions) > 1)
         for session in sessions
     ]
     mean, covariance = joint_prior([problem.layout for problem in problems], release, lane)

@@ -23,9 +23,11 @@ T_FREEDOM = 4.0  # degrees of freedom of the reading errors' Student t (heavy ta
 _STEPS = np.array([0.05, 0.02, 0.05, 2.0, 0.5, 0.01, 0.02, 0.02, 0.01])
 # Points at this many sd match a normal's mean, spread and fourth moment in each direction.
 _REACH = math.sqrt(3.0)
+_ASIDE = math.sqrt(1.5)  # ... and for two directions at once, so that the point lies as far out
 _NEAR = 9  # neighbouring shots with the same ball that tell the usual line
 # The assumed spread of laydown and launch about the usual line counts for so many shots.
 _SPREAD_COUNTS = 5
+_T_MAD = 1.098  # robust sd (1.4826 times the median size) of a Student t of four and scale 1
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,10 +53,13 @@ class Problem:
         balls: Sequence[BallSpec],
         release: ReleasePrior,
         error: ReadingError,
+        pooled: bool = False,
     ) -> None:
+        """Take a session; ``pooled`` where others are fitted along, whose small leans add up."""
         shots = session.shots
         self.balls = tuple(balls)
         self.release = release
+        self.pooled = pooled
         self.n = len(shots)
         self.layout = Layout(
             balls=len(balls),
@@ -84,8 +89,9 @@ class Problem:
         """Centre and sd of each shot's own unknowns: laydown, launch, speed and rev off level.
 
         The centre is the running median of what was read. How far shots lie off it is told by the
-        readings, with the assumed spread counting for five shots. (Their reading error is left in:
-        the median takes away about as much, being drawn after each of its shots.)
+        readings, with the assumed spread counting for five shots. Their reading error is left in,
+        on the safe side; but where sessions are pooled it is taken off at the arrows, since a
+        launch spread too wide hands what lane and release did to the throws, in each session alike.
         """
         laydown, arrows = self._usual(0, 20.0), self._usual(1, 12.0)
         centre = np.zeros((self.n, LOCAL))
@@ -94,10 +100,11 @@ class Problem:
             launch_for_target(a, b, ARROWS_FT) for a, b in zip(laydown, arrows, strict=True)
         ]
         release = self.release
+        known = float(self.sd[1]) if self.pooled else 0.0
         sd = np.array(
             [
                 self._spread(0, laydown, 1.0, release.laydown_spread),
-                self._spread(1, arrows, DEG_PER_BOARD, release.launch_spread),
+                self._spread(1, arrows, DEG_PER_BOARD, release.launch_spread, known),
                 release.speed_spread,
                 release.rev_spread,
             ]
@@ -116,15 +123,22 @@ class Problem:
                 usual[i] = np.median(self.seen[near, column])
         return usual
 
-    def _spread(self, column: int, usual: Array, unit: float, assumed: float) -> float:
-        """Robust spread of a reading about what is usual, in ``unit``, drawn to the assumed."""
+    def _spread(
+        self, column: int, usual: Array, unit: float, assumed: float, error: float = 0.0
+    ) -> float:
+        """Robust spread of a reading about what is usual, in ``unit``, drawn to the assumed.
+
+        ``error`` is the part of the reading's error that is taken off.
+        """
         has = self.weight[:, column] > 0
         n = int(has.sum())
         if n == 0:
             return assumed
         off = float(np.median(np.abs(self.seen[:, column] - usual)[has]))
-        found = 1.4826 * off * unit
-        return math.sqrt((_SPREAD_COUNTS * assumed**2 + n * found**2) / (_SPREAD_COUNTS + n))
+        read = (1.4826 * off) ** 2
+        # Never less than half of what was read: the reading error is not known that well.
+        own = max(read - (_T_MAD * error) ** 2, 0.25 * read) * unit**2
+        return math.sqrt((_SPREAD_COUNTS * assumed**2 + n * own) / (_SPREAD_COUNTS + n))
 
     def start(self) -> Array:
         """Return own unknowns to begin with: the launch from laydown and arrows where read."""
@@ -189,13 +203,46 @@ class Problem:
         slopes = np.nan_to_num(slopes.transpose(0, 2, 1))
         return self._view(self.shown(inputs, found), slopes, np.zeros((self.n, 6)))
 
+    def bent(self, inputs: Array, found: Array, posterior: Posterior, view: View) -> Array:
+        """Return (n, 7, 9): by how much a bending path makes each reading pull too hard.
+
+        With residual r and slope s, what is wanted of a reading is the mean of ``s r`` over what is
+        still possible (the stationary point of a Gaussian variational answer: Opper and Archambeau,
+        Neural Computation 21, 2009). A look's mean slope times its mean residual leaves out their
+        covariance, ``B S s`` for second slopes B and covariance S: where a path is steeper, its
+        residual is spread wider too. Small for a shot, it is of one sign over all shots of all
+        sessions.
+        """
+        root = self._root(posterior)
+        aside = _ASIDE * root.transpose(0, 2, 1)
+        at = inputs[:, None, :PATH_INPUTS]
+        one, other = np.triu_indices(PATH_INPUTS)
+        away = np.concatenate([aside[:, one] + aside[:, other], aside], axis=1)
+        both = self.trace(np.concatenate([at + away, at - away], axis=1))[:, :, :4]
+        up_and_down = both[:, : away.shape[1]] + both[:, away.shape[1] :]
+        pairs, single = up_and_down[:, : len(one)], up_and_down[:, len(one) :]
+        bend = pairs - single[:, one] - single[:, other] + 2.0 * found[:, None, :4]
+        bends = np.zeros((self.n, 4, PATH_INPUTS, PATH_INPUTS))
+        bends[:, :, one, other] = bend.transpose(0, 2, 1) / (2.0 * _ASIDE**2)
+        bends[:, :, other, one] = bends[:, :, one, other]
+        along = view.slopes[:, 1:5, :PATH_INPUTS] @ root  # in reading errors
+        pull = np.einsum("nrij,nrj->nri", np.nan_to_num(bends), along)
+        back = np.linalg.solve(root.transpose(0, 2, 1)[:, None], pull[..., None])[..., 0]
+        bent = np.zeros((self.n, len(SEEN), PATH_INPUTS))
+        bent[:, 1:5] = back / self.sd[1:5, None]
+        return bent
+
+    def _root(self, posterior: Posterior) -> Array:
+        inputs = posterior.inputs()[:, :PATH_INPUTS, :PATH_INPUTS]
+        return np.asarray(np.linalg.cholesky(inputs), dtype=np.float64)
+
     def secant(self, inputs: Array, found: Array, posterior: Posterior) -> View:
         """Look over the breadth of what is still possible: mean readings, and their regression.
 
         Central differences along the axes of the inputs' covariance, at sqrt(3) sd, as in the
         divided-difference filter (Norgaard, Poulsen and Ravn, Automatica 36, 2000).
         """
-        root = np.linalg.cholesky(posterior.inputs()[:, :PATH_INPUTS, :PATH_INPUTS])
+        root = self._root(posterior)
         away = _REACH * root.transpose(0, 2, 1)
         at = inputs[:, None, :PATH_INPUTS]
         both = self.trace(np.concatenate([at + away, at - away], axis=1))
@@ -225,8 +272,11 @@ class Problem:
         doubt = np.einsum("nri,nij,nrj->nr", view.slopes, posterior.inputs(), view.slopes)
         return np.asarray(self.residuals(view.readings) ** 2 + doubt + view.lost)
 
-    def system(self, own: Array, view: View, weight: Array) -> System:
-        """Return the normal equations for these weights (n, 7) of the readings."""
+    def system(self, own: Array, view: View, weight: Array, bent: Array | None = None) -> System:
+        """Return the normal equations for these weights (n, 7) of the readings.
+
+        ``bent`` (n, 7, 9) is taken off what the readings pull.
+        """
         weight = self.weight * weight
         residuals = self.residuals(view.readings)
         local = view.slopes[:, :, :LOCAL]
@@ -235,13 +285,18 @@ class Problem:
         weighted = weight[:, :, None] * common
         flat = common.reshape(-1, common.shape[2])
         own_pull = (local.transpose(0, 2, 1) @ pulled)[:, :, 0]
+        shared_pull = flat.T @ pulled.ravel()
+        if bent is not None:
+            less = np.einsum("nr,nri->ni", weight, bent)
+            own_pull -= less[:, :LOCAL]
+            shared_pull -= np.einsum("ni,nig->g", less, self.designs[:, :PATH_INPUTS])
         return System(
             own=local.transpose(0, 2, 1) @ (weight[:, :, None] * local)
             + np.diag(1.0 / self.own_sd**2),
             cross=local.transpose(0, 2, 1) @ weighted,
             shared=flat.T @ weighted.reshape(flat.shape),
             own_pull=own_pull - (own - self.centre) / self.own_sd**2,
-            shared_pull=flat.T @ pulled.ravel(),
+            shared_pull=shared_pull,
         )
 
     def posterior(self, system: System, eliminated: Eliminated, shared: Array) -> Posterior:

@@ -155,6 +155,9 @@ class Search:
             inputs, paths, residuals, _ = self._try(shared, own)
             if moved < _STILL:
                 break
+        if len(self.problems) > 1:  # alone it leans by a fifth of an sd, pooled by half and more
+            shared, own = self._straightened(shared, own, inputs, paths, posteriors, squares)
+            inputs, paths, residuals, _ = self._try(shared, own)
         doubted = self._systems(own, views, [doubt_weight(s) for s in squares])
         return Found(
             shared=[shared[part] for part in self.parts],
@@ -166,9 +169,43 @@ class Search:
             converged=settled and moved < _SETTLED,
         )
 
-    def _systems(self, own: list[Array], views: list[View], weights: list[Array]) -> list[System]:
+    def _straightened(
+        self,
+        shared: Array,
+        own: list[Array],
+        inputs: list[Array],
+        paths: list[Array],
+        posteriors: list[Posterior],
+        squares: list[Array],
+    ) -> tuple[Array, list[Array]]:
+        """Take the one step that undoes what a bending path pulls too hard (``Problem.bent``).
+
+        One, to first order: taken anew time and again it would chase its own tail where the log
+        hardly tells a part of the lane.
+        """
+        views = [
+            p.secant(i, f, q)
+            for p, i, f, q in zip(self.problems, inputs, paths, posteriors, strict=True)
+        ]
+        bent = [
+            p.bent(i, f, q, v)
+            for p, i, f, q, v in zip(self.problems, inputs, paths, posteriors, views, strict=True)
+        ]
+        weights = [search_weight(np.sqrt(s)) for s in squares]
+        step, own_steps, _ = self._step(self._systems(own, views, weights, bent), shared)
+        return shared + step, [o + s for o, s in zip(own, own_steps, strict=True)]
+
+    def _systems(
+        self,
+        own: list[Array],
+        views: list[View],
+        weights: list[Array],
+        bent: list[Array] | None = None,
+    ) -> list[System]:
+        each = bent or [None] * len(self.problems)
         return [
-            p.system(o, v, w) for p, o, v, w in zip(self.problems, own, views, weights, strict=True)
+            p.system(o, v, w, b)
+            for p, o, v, w, b in zip(self.problems, own, views, weights, each, strict=True)
         ]
 
     def _posteriors(self, systems: list[System]) -> list[Posterior]:

@@ -132,7 +132,7 @@ def _earlier(session: Session) -> list[EarlierSession]:
     )
     found: list[EarlierSession] = []
     for candidate in candidates:
-        shots = [logged_shot(shot) for shot in candidate.live_shots]
+        shots = [logged_shot(shot) for shot in candidate.live_shots]  # type: ignore[attr-defined]
         first = zip(shots, first_balls(shots), strict=True)
         if sum(is_first and shot.head_pin is not None for shot, is_first in first) < (
             FEWEST_DOWN_LANE

@@ -202,7 +202,7 @@ class Search:
         weights: list[Array],
         bent: list[Array] | None = None,
     ) -> list[System]:
-        each = bent or [None] * len(self.problems)
+        each: Sequence[Array | None] = bent or [None] * len(self.problems)
         return [
             p.system(o, v, w, b)
             for p, o, v, w, b in zip(self.problems, own, views, weights, each, strict=True)

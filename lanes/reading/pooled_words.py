@@ -71,8 +71,8 @@ def _words(physics: Physics) -> str:
     before, after = physics.alone.ball_scale_sd[most], physics.fit.ball_scale_sd[most]
     if after < _SURER * before:
         surer.append(
-            f"the friction of ball {physics.balls[most].name} to ± {100 * after:.0f} % "
-            f"instead of {100 * before:.0f}"
+            f"the friction of ball {physics.balls[most].name} to ± {100 * after:.1f} % "
+            f"instead of {100 * before:.1f}"
         )
     if not surer:
         return f"{told}, which tell hardly more of release and balls than this one alone."

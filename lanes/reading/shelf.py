@@ -91,6 +91,11 @@ class Shelf:
         self.throws = int(np.clip(_THROWS // len(self.moments), 12, THROWS))
         self._measured: dict[tuple[int, str, float], Array] = {}
 
+    @property
+    def late(self) -> list[Moment]:
+        """The late half of the moments: enough to tell how far a number moves a ball."""
+        return self.moments[1::2]
+
     # In the search -----------------------------------------------------------------------------
 
     def chance(self, moment: Moment, thing: Thing, closely: bool) -> float:
@@ -311,7 +316,7 @@ def _along(shelf: Shelf, limits: Limits, middle: Thing, axis: str) -> tuple[Arra
     for part in _ALONG[axis]:
         thing, value = _changed(limits, middle, axis, part)
         found = []
-        for moment in shelf.moments:
+        for moment in shelf.late:
             line = moment.line(middle, closely=False)
             if axis == "rg":  # the reduced model knows of it, and its lines are quick to find
                 found.append(shelf.chance(moment, thing, closely=False))
@@ -338,7 +343,7 @@ def _path_spread(shelf: Shelf, limits: Limits, middle: Thing) -> dict[str, float
         told = parts[: _told(axis)]
         families[axis] = [_changed(limits, middle, axis, part)[0] for part in told]
     spread: dict[str, list[float]] = {name: [] for name in families}
-    for moment in shelf.moments:
+    for moment in shelf.late:
         line = moment.line(middle, closely=False)
         if line is None:
             continue

@@ -388,7 +388,7 @@ class Moment:
         lines = self._known_lines
         if not len(lines):
             return None
-        chances = self.searched.thrown(thing, lines, *QUICK_LOOK, rounds=2)
+        chances = self.searched.thrown(thing, lines, *QUICK_LOOK)
         at = int(np.argmax(chances.mean(axis=1)))
         return Line(lines[at], chances[at])
 

@@ -179,7 +179,7 @@ def _decision(data: dict[str, Any], resurfaces: list[Shown], clear: list[Shown])
             f"It gains {best.gain} strikes of 100. {none}",
         )
     if kind == "practice":
-        gain = in_strikes(data["practice"]["gain"])
+        gain = in_strikes(data["practice"]["gain"], sign=False)
         return ("Practice first", f"It gains {gain} strikes of 100 and costs nothing. {none}")
     return ("What is at hand covers these lanes", none)
 
@@ -208,8 +208,9 @@ def _practice(data: dict[str, Any]) -> str:
     return (
         f"Misses at the arrows are {p['scatter_boards']:.1f} boards; in the better half of "
         f"{p['runs']} runs of five first balls they are {p['better_boards']:.1f}. If all throws "
-        f"were like that half, the balls at hand would strike {in_strikes(p['gain'])} times more "
-        "in 100. That it can be reached is assumed; a part of a good run is luck."
+        f"were like that half, the balls at hand would strike "
+        f"{in_strikes(p['gain'], sign=False)} times more in 100. "
+        "That it can be reached is assumed; a part of a good run is luck."
     )
 
 

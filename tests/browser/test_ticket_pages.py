@@ -144,7 +144,9 @@ def test_a_picture_is_added_from_the_phone(phone, shop, log_in):
     phone.get_by_label("Picture", exact=True).set_input_files(file)
     phone.get_by_role("button", name="Add the picture").tap()
     phone.get_by_role("img", name="Picture 1 of ticket").wait_for()
-    seen = phone.evaluate("document.querySelector('.photos img').naturalWidth")
+    seen = phone.locator(".photos img").evaluate(
+        "async picture => { await picture.decode(); return picture.naturalWidth; }"
+    )
     assert seen == 1200
 
 

@@ -10,7 +10,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_POST
 
 from clients import jobs
-from clients.models import Client, Job
+from clients.models import Client, Job, StockBall
 from lanes import arsenal, new_ball
 from lanes.models import NewBallPlan
 from lanes.new_ball_page import page_of
@@ -33,6 +33,8 @@ def plan(request: HttpRequest, pk: int) -> HttpResponse:
         ctx |= _of_job(state.job)
     if state.plan is not None:
         ctx["page"] = page_of(state.plan)
+        on_sale = StockBall.objects.editable_by(request.user).filter(quantity__gt=0)
+        ctx["on_sale"] = {str(key) for key in on_sale.values_list("pk", flat=True)}
     elif state.missing:
         ctx["arsenal"] = arsenal.arsenal_of(client)
     return render(request, "lanes/new_ball/page.html", ctx)

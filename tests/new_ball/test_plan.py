@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from clients import jobs
 from clients.jobs import JobProblem
-from clients.models import AuditEntry, Ball, Job
+from clients.models import AuditEntry, Ball, Job, StockBall
 from lanes import new_ball
 from lanes.models import Block, NewBallPlan, SessionBall, Shot
 from lanes.motion import parse_pattern
@@ -150,13 +150,20 @@ def test_a_ball_that_is_not_clear_is_no_purchase(made, bag, as_user):
 
 def test_a_clear_ball_stands_after_what_is_free_with_what_a_surface_gets_of_it(made, bag, as_user):
     made(clear=True)
+    StockBall.objects.create(pk=7, name="Brick Lantern", cover="solid", quantity=1)
     otto = as_user(bag.otto)
     html = otto.get(address(bag)).content.decode()
     free, surface, ball = (html.index(f'id="{name}-h"') for name in ("free", "surface", "ball"))
     assert free < surface < ball
     assert "A to 1000 grit gets you 33 % of it (10 to 60 %)" in html
     assert "185.00" in html
+    # The shop sells it from the list; a coach, who does not, has it drilled by a ticket.
+    sale = reverse("clients:stock_sell_to", args=[7, bag.sam_client.pk])
     link = f"{reverse('clients:ticket_new', args=[bag.sam_client.pk])}?kind=drill"
+    assert sale in html
+    seen_by_coach = as_user(bag.carl).get(address(bag)).content.decode()
+    assert sale not in seen_by_coach
+    assert link in seen_by_coach
     form = otto.get(f"{link}&new_ball=Brick%20Lantern&new_cover=solid").context["form"]
     assert form["new_ball"].value() == "Brick Lantern"
     assert form["new_cover"].value() == "solid"

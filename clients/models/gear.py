@@ -9,7 +9,9 @@ from clients import access
 from clients.models.people import Client, User, between
 
 
-class Ball(models.Model):
+class BallNumbers(models.Model):
+    """What is printed on any ball's box, whosever it is; empty where nobody knows it."""
+
     class Cover(models.TextChoices):
         SOLID = "solid", "solid reactive"
         HYBRID = "hybrid", "hybrid reactive"
@@ -17,7 +19,6 @@ class Ball(models.Model):
         URETHANE = "urethane", "urethane"
         PLASTIC = "plastic", "plastic"
 
-    client = models.ForeignKey(Client, on_delete=models.CASCADE, related_name="balls")
     name = models.CharField(max_length=60)
     cover = models.CharField(max_length=8, choices=Cover)
     mass_lb = models.FloatField(
@@ -30,6 +31,16 @@ class Ball(models.Model):
     intermediate_in = models.FloatField(
         "intermediate differential, in", null=True, blank=True, validators=between(0, 0.06, "in")
     )
+
+    class Meta:
+        abstract = True
+
+    def __str__(self) -> str:
+        return str(self.name)
+
+
+class Ball(BallNumbers):
+    client = models.ForeignKey(Client, on_delete=models.CASCADE, related_name="balls")
     pin_to_pap_in = models.FloatField(
         "pin to PAP, in", null=True, blank=True, validators=between(0, 6.75, "in")
     )
@@ -50,9 +61,6 @@ class Ball(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["client", "name"], name="ball_name_once_per_client")
         ]
-
-    def __str__(self) -> str:
-        return self.name
 
     @property
     def surface(self) -> Surface | None:

@@ -8,11 +8,11 @@ from django.db import models
 from django.utils import timezone
 
 from clients import access
-from clients.models.gear import Ball
+from clients.models.gear import Ball, BallNumbers
 from clients.models.people import User, between
 
 
-class StockBall(models.Model):
+class StockBall(BallNumbers):
     """One article of the stock list: so many balls of one name, weight and set of numbers.
 
     Numbers are as the maker prints them on the box, undrilled; empty where nobody knows them.
@@ -20,22 +20,10 @@ class StockBall(models.Model):
 
     # The shop's own article number. NULL and not empty where there is none: unique means unique.
     code = models.CharField("article number", max_length=40, null=True, blank=True, unique=True)
-    name = models.CharField(max_length=60)
-    cover = models.CharField(max_length=8, choices=Ball.Cover)
     grit = models.PositiveIntegerField(
         "box finish, grit", null=True, blank=True, validators=between(80, 10000, "grit")
     )
     polished = models.BooleanField("polished in the box", default=False)
-    mass_lb = models.FloatField(
-        "weight, lb", null=True, blank=True, validators=between(6, 16, "lb")
-    )
-    rg_in = models.FloatField("RG, in", null=True, blank=True, validators=between(2.4, 2.9, "in"))
-    differential_in = models.FloatField(
-        "differential, in", null=True, blank=True, validators=between(0, 0.08, "in")
-    )
-    intermediate_in = models.FloatField(
-        "intermediate differential, in", null=True, blank=True, validators=between(0, 0.06, "in")
-    )
     pin_out_in = models.FloatField(
         "pin-out, in", null=True, blank=True, validators=between(0, 6.75, "in")
     )
@@ -55,9 +43,6 @@ class StockBall(models.Model):
 
     class Meta:
         ordering = ["name", "-mass_lb", "pk"]
-
-    def __str__(self) -> str:
-        return self.name
 
     @property
     def is_available(self) -> bool:

@@ -1,6 +1,6 @@
 """The measured robot rows through the reading: does it name the launch, and by how much?
 
-The rows (18 settings of a throwing robot; published by USBC staff, "The Technician" issue 2; kept
+The rows (18 settings of a throwing robot; published by USBC staff, "The Technician" no. 2; kept
 in ``tests/motion/authorities``) as a shot log: one ball, one line meant, the middle of the
 settings, and each setting a throw that left it. The published slope is 3.43 boards at the entry for
 half a degree of launch (linear fit, FACTS section 4C), which is 1.476 boards at the arrows. The log

@@ -128,7 +128,7 @@ def test_stopping_leaves_nothing_behind_when_the_child_will_not_listen(tmp_path)
         "import os, signal\n"
         "signal.signal(signal.SIGTERM, signal.SIG_IGN)\n"
         "child = os.fork()\n"
-        "print('ready', child) if child else None\n"
+        "print(f'ready {child}') if child else None\n"  # in one piece: it is read as it comes
         "signal.pause()",
     )
     wait_until(lambda: "ready" in stubborn.last_words())

@@ -167,11 +167,6 @@ def surface_number(grit: float, games: float = 0.0) -> float:
     return SURFACE_LAW.number(grit, games)
 
 
-def surface_left(games: float) -> float:
-    """Return the share of a fresh surface that is left after so many games."""
-    return SURFACE_LAW.left(games)
-
-
 def ball_friction(ball: BallSpec, law: SurfaceLaw = SURFACE_LAW) -> tuple[float, float, float]:
     """Return ``(mu_dry, mu_oil, soak in units)`` of a ball on an average lane (assumed values)."""
     full = ball.filled()

@@ -23,7 +23,7 @@ from .pooling import EarlierSession
 from .scoring import game_frames
 from .series import ROUGH_SENSITIVITY, Sensitivity, Series, build, column
 from .shots import LoggedShot, first_balls
-from .throws import judge_throws
+from .throws import Throws, judge_throws
 from .transition import LaneChange, read_change
 from .trends import Drift, drift
 from .version import READING_VERSION
@@ -78,7 +78,7 @@ def read_session(
     """
     if not shots:
         raise ValueError("shots: at least one shot expected")
-    reader = _Reader(
+    reader = Reader(
         shots, client, balls, pattern, competition, seed, progress, display, balls_per_shot
     )
     reader.earlier = [_with_own_balls(session, n) for n, session in enumerate(earlier)]
@@ -87,7 +87,7 @@ def read_session(
     return reader.read()
 
 
-class _Reader:
+class Reader:
     """One pass over a session; each step leaves what later steps need."""
 
     def __init__(
@@ -113,10 +113,10 @@ class _Reader:
         self.reading_error = ReadingError()
         self.own_error: tuple[str, ...] = ()
 
-    def read(self) -> Reading:
-        """Take the steps in order."""
+    def look(self) -> None:
+        """Take the first steps: throws, fit, and what changed."""
         self.tell(0.05, "Judging the throws")
-        self.throws = judge_throws(self.shots, self.first.tolist(), self.seed)
+        self.throws = self._throws()
         self.usable = self.first & self.throws.good
         self.tell(0.15, "Fitting ball and lane")
         self.physics = self._fit()
@@ -129,10 +129,14 @@ class _Reader:
             sensitivity(self.physics) if self.physics else ROUGH_SENSITIVITY
         )
         self.drifts = self._drifts(self.usable)
-        self.changes, found = self._changes()
+        self.changes, self.found = self._changes()
+
+    def read(self) -> Reading:
+        """Take the steps in order."""
+        self.look()
         self.tell(0.6, "Asking for causes")
         parts = causes.split_parts(
-            self.shots, self.first, self.throws.good, found, self.sensitivity
+            self.shots, self.first, self.throws.good, self.found, self.sensitivity
         )
         self.causes: list[dict[str, float] | None] = causes.find_causes(
             self.shots, self.first.tolist(), self.throws.verdicts, self.angles, parts, self.seed
@@ -145,6 +149,9 @@ class _Reader:
         return Reading(reading_json(self._findings()))
 
     # Steps --------------------------------------------------------------------------------------
+
+    def _throws(self) -> Throws:
+        return judge_throws(self.shots, self.first.tolist(), self.seed)
 
     def _fit(self) -> Physics | None:
         """Fit the session; a back-up ball's path and pocket are not modelled yet."""

@@ -76,7 +76,7 @@ def log(shift: bool = False) -> tuple[LoggedShot, ...]:
 def read(shift: bool = False) -> Answer:
     """Read the log and return what it says of the launch."""
     shots = log(shift)
-    reader = reading._Reader(
+    reader = reading.Reader(
         shots, ClientFacts("right"), [BallSpec("A", "solid", 2000, False)], None, False, 1, None
     )
     found = reader.read().as_json()

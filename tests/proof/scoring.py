@@ -8,7 +8,6 @@ to five shots.
 from __future__ import annotations
 
 import json
-from contextlib import suppress
 from dataclasses import replace
 from typing import Any
 
@@ -42,28 +41,16 @@ def read(session: Session, fields: str) -> dict[str, Any]:
     ).as_json()
 
 
-class _EnoughError(Exception):
-    """Raised to leave a reading once it has looked for changes."""
-
-
 def watch(session: Session, fields: str, first: int) -> dict[str, Any]:
     """Return what a reading of a session's first shots says changed, as its JSON holds it.
 
-    The reading is left when it says that it asks for causes: causes and options come after the
-    changes and have no part in them, and cost three quarters of the time.
+    Causes and options come after the changes and have no part in them, and cost three quarters of
+    the time; they are left out.
     """
-
-    def told(done: float, words: str) -> None:
-        if words == "Asking for causes":
-            raise _EnoughError
-
     shots = session.shots(fields)[:first]
     balls = [ware.spec() for ware in session.wares]
-    reader = reading._Reader(
-        shots, session.client[fields], balls, session.sheet, False, 1, told
-    )  # fmt: skip
-    with suppress(_EnoughError):
-        reader.read()
+    reader = reading.Reader(shots, session.client[fields], balls, session.sheet, False, 1, None)
+    reader.look()
     return {
         "transition": {
             "changes": [change.as_json() for change in reader.changes],

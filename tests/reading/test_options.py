@@ -10,7 +10,7 @@ import pytest
 
 from lanes.motion import BallSpec, checkpoints
 from lanes.reading.options import Option, rank
-from lanes.reading.session import ClientFacts, _Reader
+from lanes.reading.session import ClientFacts, Reader
 from lanes.reading.strike import strike_chance
 from lanes.reading.words import _move_reason
 
@@ -22,7 +22,7 @@ SCATTER = np.random.default_rng(5).standard_normal((4, 400))  # of the simulator
 
 
 def reader(shots):
-    found = _Reader(shots, RIGHT, BALLS, None, True, 1, None)
+    found = Reader(shots, RIGHT, BALLS, None, True, 1, None)
     found.read()
     return found
 

@@ -15,10 +15,10 @@ errorlog = "-"
 
 
 def post_worker_init(worker):
-    """Load what answers need before the first is asked for: pages, and the compiled ball path."""
+    """Load what answers need before the first is asked for: pages, and what is compiled."""
     from django.urls import get_resolver
 
-    from lanes.motion.warm import warm
+    from lanes.warm import warm
 
     get_resolver().url_patterns  # noqa: B018 - reading it imports every page
     warm()

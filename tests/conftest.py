@@ -14,8 +14,8 @@ import pytest
 from django.test import Client as Browser
 
 from clients.models import Ball, Client, Consent, Guardianship, Role, Surface, User
+from lanes import warm
 from lanes.models import Block, Centre, Lane, Session, SessionBall
-from lanes.motion import warm
 
 PASSWORD = "a lane of 39 boards"
 

@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from clients.models import Ball, Surface
-from lanes.motion.warm import warm
+from lanes.warm import warm
 
 pytestmark = pytest.mark.django_db(transaction=True)
 

@@ -6,11 +6,11 @@ import sys
 from pathlib import Path
 from types import SimpleNamespace
 
-from lanes.motion import warm
+from lanes import warm
 
-ROOT = Path(warm.__file__).parents[2]
+ROOT = Path(warm.__file__).parents[1]
 ASK = """
-from lanes.motion import warm
+from lanes import warm
 print(warm.warm(), sum(sum(one.stats.cache_hits.values()) for one in warm.KERNELS))
 """
 
@@ -45,8 +45,9 @@ from lanes.motion import (
     HOUSE, BallSpec, ReleasePrior, SeenShot, checkpoints, fit_session, lane_friction, roll_rigid,
     Release, LaneState,
 )
-from lanes.motion import warm
+from lanes import warm
 from lanes.motion.rigid import checkpoints_rigid
+from lanes.pins.rack import Hit, fell, film
 warm.warm()
 known = [set(one.signatures) for one in warm.KERNELS]
 ball = BallSpec("made up", "solid")
@@ -58,6 +59,8 @@ for factors in (None, np.ones((5, 4)), np.broadcast_to(np.ones(4), (5, 4))):
     checkpoints_rigid(launches, np.full(5, 50.0), 10, ball, lane, factors=factors)
 shots = [SeenShot(0, i, 20.0, 12.0, 6.0, 41.0, 17.5, 17.0) for i in range(3)]
 fit_session(shots, [ball], ReleasePrior.known(17, 350, 50, 10), None)
+fell(Hit(17, 4), (1, 2))
+film(Hit(17.5, 5, mass_lb=14), (3,), every=0.004)
 print(*[len(set(one.signatures) - old) for one, old in zip(warm.KERNELS, known)])
 """
     assert ask(script) == [0] * len(warm.KERNELS)
@@ -65,7 +68,7 @@ print(*[len(set(one.signatures) - old) for one, old in zip(warm.KERNELS, known)]
 
 def test_a_changed_constant_throws_the_kept_kernels_away(tmp_path, monkeypatch):
     kept = SimpleNamespace(stats=SimpleNamespace(cache_path=str(tmp_path)))
-    monkeypatch.setattr(warm.kernel, "trace", kept)
+    monkeypatch.setattr(warm, "SOURCES", ((kept, ("motion/kernel.py",)),))
     made = tmp_path / "kernel.trace-1.py311.nbi"
     made.touch()
     warm.drop_stale()

@@ -80,8 +80,8 @@ def copy_before_migrating() -> Path | None:
 
 
 def compile_kernels() -> int:
-    """Compile the ball path's kernels where that is still to be done (half a minute); how many."""
-    from lanes.motion.warm import warm  # numba, which most commands of manage.py do without
+    """Compile the kernels of paths and pins where that is still to be done (a minute); how many."""
+    from lanes.warm import warm  # numba, which most commands of manage.py do without
 
     return warm()
 

@@ -189,13 +189,84 @@ def fit_sessions(
         for session in sessions
     ]
     mean, covariance = joint_prior([problem.layout for problem in problems], release, lane)
-    bounds = [problem.layout.bounds(problem.balls) for problem in problems]
-    low, high = (np.concatenate(ends) for ends in zip(*bounds, strict=True))
-    found = Search(problems, mean, covariance, low, high).run()
+    found = _search(problems, mean, covariance)
     prior_sd = np.split(
         np.sqrt(np.diag(covariance)), np.cumsum([p.layout.size for p in problems])[:-1]
     )
     return [_result(i, problems, found, prior_sd[i]) for i in range(len(problems))]
+
+
+@dataclass(frozen=True, eq=False)
+class Earlier:
+    """Sessions of a student that are fitted and done, for the next one to start from.
+
+    Holds what they say together of the shared unknowns of them all: ``shared`` (g,) and
+    ``covariance`` (g, g), one session after the other. What the next session is thought to be
+    before a ball of it is thrown follows in closed form (``prior``): yesterday's posterior is
+    today's prior, as in any sequential estimate.
+    """
+
+    balls: tuple[BallSpec, ...]
+    release: ReleasePrior
+    lane: LanePrior
+    layouts: tuple[Layout, ...]
+    shared: Array
+    covariance: Array
+
+    def prior(self, layout: Layout) -> tuple[Array, Array]:
+        """Return mean (g,) and covariance (g, g) of the unknowns of a session with this layout.
+
+        The conditional of a joint normal on what is known of its other part, with that part's own
+        doubt put back (the smoother's gain of Rauch, Tung and Striebel, AIAA Journal 3, 1965).
+        """
+        mean, joint = joint_prior([*self.layouts, layout], self.release, self.lane)
+        known = len(self.shared)
+        gain = np.linalg.solve(joint[:known, :known], joint[:known, known:]).T
+        told = joint[:known, :known] - self.covariance
+        covariance = joint[known:, known:] - gain @ told @ gain.T
+        return (
+            mean[known:] + gain @ (self.shared - mean[:known]),
+            np.asarray(0.5 * (covariance + covariance.T)),
+        )
+
+
+def fit_earlier(
+    sessions: Sequence[SeenSession],
+    balls: Sequence[BallSpec],
+    release: ReleasePrior,
+    lane_prior: LanePrior | None = None,
+) -> Earlier:
+    """Fit sessions together for one that follows; arguments as for ``fit_sessions``."""
+    lane = lane_prior or LanePrior()
+    problems = [
+        Problem(session, session.balls or balls, release, session.error or ReadingError(), True)
+        for session in sessions
+    ]
+    found = _search(problems, *joint_prior([p.layout for p in problems], release, lane))
+    layouts = tuple(problem.layout for problem in problems)
+    shared = np.concatenate(found.shared)
+    return Earlier(tuple(balls), release, lane, layouts, shared, found.covariance)
+
+
+def fit_next(earlier: Earlier, session: SeenSession) -> SessionFit:
+    """Fit one session that follows others, from what they left.
+
+    Near to what ``fit_sessions`` says of it, at the price of one session alone: the earlier ones
+    are not looked at again in the light of this one.
+    """
+    problem = Problem(
+        session, session.balls or earlier.balls, earlier.release, session.error or ReadingError(),
+        pooled=True,
+    )  # fmt: skip
+    mean, covariance = earlier.prior(problem.layout)
+    found = _search([problem], mean, covariance)
+    return _result(0, [problem], found, np.sqrt(np.diag(covariance)))
+
+
+def _search(problems: Sequence[Problem], mean: Array, covariance: Array) -> Found:
+    bounds = [problem.layout.bounds(problem.balls) for problem in problems]
+    low, high = (np.concatenate(ends) for ends in zip(*bounds, strict=True))
+    return Search(problems, mean, covariance, low, high).run()
 
 
 def _result(at: int, problems: Sequence[Problem], found: Found, prior_sd: Array) -> SessionFit:

@@ -32,7 +32,10 @@ _SETTLED = 0.3  # ... and this is as much as a fit may still move and be called 
 
 @dataclass(frozen=True, eq=False)
 class Found:
-    """Where the search came to rest. Lists have an entry a session."""
+    """Where the search came to rest. Lists have an entry a session.
+
+    ``covariance`` is that of the shared unknowns of all sessions, one after the other.
+    """
 
     shared: list[Array]
     own: list[Array]
@@ -41,6 +44,7 @@ class Found:
     posteriors: list[Posterior]
     held: list[NDArray[np.bool_]]  # shared unknowns that stand at a bound
     converged: bool
+    covariance: Array
 
 
 class Search:
@@ -155,18 +159,21 @@ class Search:
             inputs, paths, residuals, _ = self._try(shared, own)
             if moved < _STILL:
                 break
-        if len(self.problems) > 1:  # alone it leans by a fifth of an sd, pooled by half and more
+        # Alone it leans by a fifth of an sd, pooled by half and more.
+        if any(problem.pooled for problem in self.problems):
             shared, own = self._straightened(shared, own, inputs, paths, posteriors, squares)
             inputs, paths, residuals, _ = self._try(shared, own)
         doubted = self._systems(own, views, [doubt_weight(s) for s in squares])
+        covariance, posteriors = self._joint(doubted)
         return Found(
             shared=[shared[part] for part in self.parts],
             own=own,
             paths=paths,
             views=views,
-            posteriors=self._posteriors(doubted),
+            posteriors=posteriors,
             held=[held[part] for part in self.parts],
             converged=settled and moved < _SETTLED,
+            covariance=covariance,
         )
 
     def _straightened(
@@ -209,14 +216,19 @@ class Search:
         ]
 
     def _posteriors(self, systems: list[System]) -> list[Posterior]:
-        """Return each session's posterior under the prior that joins them."""
+        return self._joint(systems)[1]
+
+    def _joint(self, systems: list[System]) -> tuple[Array, list[Posterior]]:
+        """Return the covariance of all shared unknowns under the prior that joins the sessions,
+        and each session's posterior.
+        """
         eliminated = [system.eliminate() for system in systems]
         matrix = self.precision.copy()
         for part, left in zip(self.parts, eliminated, strict=True):
             matrix[part, part] += left.matrix
         covariance = np.linalg.inv(matrix)
         covariance = 0.5 * (covariance + covariance.T)
-        return [
+        return covariance, [
             problem.posterior(system, left, covariance[part, part])
             for problem, part, system, left in zip(
                 self.problems, self.parts, systems, eliminated, strict=True

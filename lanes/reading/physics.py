@@ -10,7 +10,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lanes.motion import BallSpec, checkpoints, lane_friction, speed_loss
-from lanes.motion.fit import SessionFit, fit_session, fit_sessions
+from lanes.motion.fit import (
+    Earlier,
+    SessionFit,
+    fit_earlier,
+    fit_next,
+    fit_session,
+    fit_sessions,
+)
 from lanes.motion.geometry import DEG_PER_BOARD
 from lanes.motion.oil import Film
 from lanes.motion.seen import ReadingError, ReleasePrior, SeenSession, SeenShot
@@ -63,6 +70,32 @@ class Physics:
         return angle, sd
 
 
+@dataclass(frozen=True, eq=False)
+class Learned:
+    """What earlier sessions left for one that is being thrown: their fit, and which they were."""
+
+    fit: Earlier
+    used: tuple[EarlierSession, ...]
+    shots: int
+
+
+def learn(
+    balls: Sequence[BallSpec],
+    earlier: Sequence[EarlierSession],
+    release: ReleasePrior,
+    hand: str = "right",
+) -> Learned | None:
+    """Fit earlier sessions for one with these ``balls``; ``None`` where none tells enough.
+
+    Depends on nothing that is thrown today, so it is done once in a session.
+    """
+    joined, used, others = _worth_pooling(balls, earlier, release, hand)
+    if not others:
+        return None
+    count = sum(len(there.shots) for there in others)
+    return Learned(fit_earlier(others, joined, release), tuple(used), count)
+
+
 def fit_physics(
     shots: Sequence[LoggedShot],
     first: Sequence[bool],
@@ -76,6 +109,7 @@ def fit_physics(
     earlier: Sequence[EarlierSession] = (),
     hand: str = "right",
     place: str = "",
+    learned: Learned | None = None,
 ) -> Physics | None:
     """Fit a session; ``None`` where too little was read down the lane.
 
@@ -83,7 +117,9 @@ def fit_physics(
     many balls of anybody wear the lane for each shot of the log. ``earlier`` sessions of the same
     student, thrown with the same ``hand`` and release, are fitted along where enough was read in
     them; ``place`` tells whether one was on the same lanes and oil. Where the sessions do not
-    agree in one fit, this one is left by itself.
+    agree in one fit, this one is left by itself. With what was ``learned`` of them before, they
+    are not fitted again, which is quicker and says nearly the same (``motion.fit.fit_next``);
+    ``earlier`` is then left out.
 
     Only first deliveries with a ball that is in the list enter. Spares and second balls count in
     the order of shots, as they wear the lane too.
@@ -95,12 +131,16 @@ def fit_physics(
     lanes = _lanes_of(shots, index)
     slower = _slower(display, release, balls[names[shots[index[0]].ball]], film)
     seen = [_seen(shots[i], i, names, lanes, slower) for i in index]
+    mine = SeenSession(seen, film, _place(place, lanes), balls_per_shot, error=reading_error)
+    if learned is not None:
+        following = _next(mine, index, balls, lanes, learned)
+        if following.fit.converged:
+            return following
     fit = fit_session(seen, balls, release, film, reading_error, balls_per_shot=balls_per_shot)
     thrown = np.array([shot.ball for shot in seen])
     physics = Physics(fit, np.array(index), thrown, tuple(balls), lanes, film)
     if not earlier:
         return physics
-    mine = SeenSession(seen, film, _place(place, lanes), balls_per_shot, error=reading_error)
     return _together(physics, mine, release, earlier, hand)
 
 
@@ -112,27 +152,57 @@ def _together(
     hand: str,
 ) -> Physics:
     """Fit a session anew with those earlier ones that tell something."""
-    joined, places = joined_balls(physics.balls, [session.balls for session in earlier])
+    joined, used, others = _worth_pooling(physics.balls, earlier, release, hand)
+    if not others:
+        return physics
+    fit = fit_sessions([*others, mine], joined, release)[-1]
+    if physics.fit.converged and not fit.converged:
+        return physics
+    fit = _of_today(fit, len(physics.balls))
+    count = sum(len(there.shots) for there in others)
+    return replace(physics, fit=fit, pooled=tuple(used), pooled_shots=count, alone=physics.fit)
+
+
+def _next(
+    mine: SeenSession,
+    index: Sequence[int],
+    balls: Sequence[BallSpec],
+    lanes: tuple[int | None, ...],
+    learned: Learned,
+) -> Physics:
+    """Fit a session from what earlier ones left."""
+    fit = _of_today(fit_next(learned.fit, mine), len(balls))
+    thrown = np.array([shot.ball for shot in mine.shots])
+    return Physics(
+        fit, np.array(index), thrown, tuple(balls), lanes, mine.film, learned.used, learned.shots
+    )
+
+
+def _of_today(fit: SessionFit, balls: int) -> SessionFit:
+    """Return the fit with today's balls alone, which come first among all."""
+    return replace(
+        fit,
+        balls=fit.balls[:balls],
+        ball_scale=fit.ball_scale[:balls],
+        ball_scale_sd=fit.ball_scale_sd[:balls],
+    )
+
+
+def _worth_pooling(
+    balls: Sequence[BallSpec],
+    earlier: Sequence[EarlierSession],
+    release: ReleasePrior,
+    hand: str,
+) -> tuple[list[BallSpec], list[EarlierSession], list[SeenSession]]:
+    """Return all balls, and those sessions that tell something, as they are and for the fit."""
+    joined, places = joined_balls(balls, [session.balls for session in earlier])
     used, others = [], []
     for session, mapped in zip(earlier, places, strict=True):
         there = _earlier(session, mapped, joined, release, hand)
         if there is not None:
             used.append(session)
             others.append(there)
-    if not others:
-        return physics
-    fit = fit_sessions([*others, mine], joined, release)[-1]
-    if physics.fit.converged and not fit.converged:
-        return physics
-    today = len(physics.balls)
-    fit = replace(
-        fit,
-        balls=fit.balls[:today],
-        ball_scale=fit.ball_scale[:today],
-        ball_scale_sd=fit.ball_scale_sd[:today],
-    )
-    count = sum(len(there.shots) for there in others)
-    return replace(physics, fit=fit, pooled=tuple(used), pooled_shots=count, alone=physics.fit)
+    return joined, used, others
 
 
 def _earlier(

@@ -78,6 +78,12 @@ class OptionRow:
         boards = self.suggestion.room_boards
         return "" if boards is None else f"{boards:.1f} boards"
 
+    @property
+    def leave(self) -> str:
+        """The likeliest leave with its share: "the 10, 41 % of what is left"; empty if unknown."""
+        leave = self.suggestion.detail.get("likeliest_leave")
+        return f"the {leave['pins']}, {percent(leave['share'])} % of what is left" if leave else ""
+
 
 def option_rows(suggestions: Iterable[Suggestion]) -> list[OptionRow]:
     return [OptionRow(s, rank) for rank, s in enumerate(suggestions, start=1)]
@@ -351,6 +357,12 @@ def limits(reading: dict[str, Any]) -> list[str]:
     return [*said, *reading["fit"]["notes"], *reading["missing"]]
 
 
+def chances_words(reading: dict[str, Any]) -> str:
+    """Return what the chances rest on, in a reading's own words of its day."""
+    table = reading.get("table")
+    return table["words"] if table else reading["provisional"]
+
+
 def context(report: Report) -> dict[str, Any]:
     """Return what the coach's page of a report shows."""
     reading = report.reading.data
@@ -368,6 +380,7 @@ def context(report: Report) -> dict[str, Any]:
         "has_lanes": any(shot["lane"] for shot in reading["shots"]),
         "limits": limits(reading),
         "scores": [game["score"] for game in reading["games"] if game["score"] is not None],
+        "chances": chances_words(reading),
         "has_ties": any(s.tied for s in kept),
         "has_surface_option": any(s.kind == Suggestion.Kind.SURFACE for s in kept),
     }

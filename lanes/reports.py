@@ -101,20 +101,30 @@ def _write_suggestions(report: Report, reading: Reading) -> None:
             title=option["title"][:160],
             why=option["why"],
             # Which of the reading's options this is: its path is drawn by that number.
-            detail={**option["detail"], "option": position},
+            detail={
+                **option["detail"],
+                "option": position,
+                "likeliest_leave": option.get("likeliest_leave"),
+            },
             strike=option["strike"],
             strike_low=option["strike_interval"][0] if option["strike_interval"] else None,
             strike_high=option["strike_interval"][1] if option["strike_interval"] else None,
             pocket=option["pocket"],
             room_boards=option["room_boards"],
             tied=option["tied"],
-            model_version=reading.version,
+            model_version=_model_version(reading),
         )
         for position, option in enumerate(reading.data["options"])
     )
     title = overrulings.first_option(report.session)
     if title:
         _put_first(report, title)
+
+
+def _model_version(reading: Reading) -> str:
+    """Return by what the options were reckoned: the reading's version and the table's of hits."""
+    table = reading.data.get("table")
+    return f"{reading.version}, table {table['version']}"[:20] if table else reading.version
 
 
 def _put_first(report: Report, title: str) -> None:

@@ -151,7 +151,7 @@ def _strike_ball(
     back = 1.0 - 0.35 * along if plan.change == "carrydown" else 1.0
     oil = lane_friction(plan.film, spec)
     factors = np.array([[scale, 1.0 - 0.15 * along, mid, back]])
-    arrows, breakpoint_, feet, head_pin, angle, _ = checkpoints(
+    arrows, breakpoint_, feet, head_pin, angle, *_ = checkpoints(
         true, b.rotation_deg, b.tilt_deg, spec, oil, factors
     )[0]
     shot = LoggedShot(

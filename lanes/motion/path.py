@@ -133,17 +133,18 @@ def trace_launches(
     lane: Lane,
     factors: NDArray[np.float64] | None = None,
 ) -> NDArray[np.float64]:
-    """Trace launches (n, 4) and return raw results (n, 8), with no gutter cut-off.
+    """Trace launches (n, 4) and return raw results (n, 9), with no gutter cut-off.
 
     Columns: arrows board, breakpoint board, breakpoint ft, 1 where the breakpoint lies inside the
     path, head-pin board, entry angle in degrees, slip at the head pin in m/s; then the gutter ft
-    (nan if none). ``factors`` (n, 4) gives each path its own scale, front, mid and back. A launch
-    with a nan in it has nan results; so has a ball that rolls back, at the pins.
+    (nan if none), and the speed at the head pin in mph. ``factors`` (n, 4) gives each path its own
+    scale, front, mid and back. A launch with a nan in it has nan results; so has a ball that rolls
+    back, at the pins.
     """
     n = len(launches)
     rotation, tilt = np.broadcast_to(rotation_deg, n), np.broadcast_to(tilt_deg, n)
     factors = np.broadcast_to(lane.factors if factors is None else factors, (n, 4))
-    found = np.empty((n, 8))
+    found = np.empty((n, 9))
     for first in range(0, n, BLOCK):
         rows = slice(first, first + BLOCK)
         starts = starts_from(launches[rows], rotation[rows], tilt[rows], BALL_RADIUS_M)
@@ -166,7 +167,7 @@ def trace_launches(
 
 def as_seen(results: NDArray[np.float64]) -> NDArray[np.float64]:
     """Turn a kernel's results (n, at least ``RESULTS``) into the columns of ``trace_launches``."""
-    found = np.empty((len(results), 8))
+    found = np.empty((len(results), 9))
     found[:, 0] = results[:, ARROWS_X] / BOARD_M + 0.5
     found[:, 1] = results[:, BREAK_X] / BOARD_M + 0.5
     found[:, 2] = results[:, BREAK_Y] / FOOT_M
@@ -175,6 +176,7 @@ def as_seen(results: NDArray[np.float64]) -> NDArray[np.float64]:
     found[:, 5] = np.degrees(np.arctan2(results[:, PIN_VX], results[:, PIN_VY]))
     found[:, 6] = results[:, PIN_SLIP]
     found[:, 7] = results[:, GUTTER_Y] / FOOT_M
+    found[:, 8] = np.hypot(results[:, PIN_VX], results[:, PIN_VY]) / mph_to_mps(1.0)
     return found
 
 
@@ -191,9 +193,9 @@ def checkpoints(
     ``launches`` has shape (n, 4): laydown board, launch in degrees outward, speed in mph, rev rate
     in rpm; ``rotation_deg`` and ``tilt_deg`` are numbers or arrays of n. ``factors`` (n, 4), if
     given, is each path's own friction scale, front, mid and back, in place of the lane's.
-    Returns (n, 6): arrows board, breakpoint board, breakpoint ft, head-pin board, entry angle in
-    degrees, contact slip at the pins in m/s. A ball that drops into the gutter has nan in all but
-    what it passed before; a breakpoint at an end of the path is nan.
+    Returns (n, 7): arrows board, breakpoint board, breakpoint ft, head-pin board, entry angle in
+    degrees, contact slip at the pins in m/s and speed there in mph. A ball that drops into the
+    gutter has nan in all but what it passed before; a breakpoint at an end of the path is nan.
     """
     raw = trace_launches(
         np.asarray(launches, dtype=float), rotation_deg, tilt_deg, ball, lane, factors
@@ -203,7 +205,7 @@ def checkpoints(
 
 def cut_off(raw: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return the columns of ``checkpoints`` from those of ``trace_launches``."""
-    seen = raw[:, [0, 1, 2, 4, 5, 6]]
+    seen = raw[:, [0, 1, 2, 4, 5, 6, 8]]
     gutter = raw[:, 7]
     seen[raw[:, 3] == 0.0, 1:3] = np.nan
     seen[gutter <= ARROWS_FT, 0] = np.nan

@@ -221,7 +221,7 @@ def checkpoints_rigid(
     """Return what would be seen of many launches of one rigid ball at once.
 
     Arguments as for ``path.checkpoints``, and the orientation as for ``roll_rigid``. Returns
-    (n, 7): the six columns of ``checkpoints``, then the flare in inches.
+    (n, 8): the seven columns of ``checkpoints``, then the flare in inches.
     """
     launches = np.asarray(launches, dtype=float)
     orientation = orientation or Orientation.of(ball)

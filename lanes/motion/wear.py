@@ -163,7 +163,7 @@ def _flares(film: Film, throws: Sequence[Throw], law: SurfaceLaw) -> dict[Throw,
             ball,
             lane_friction(film.mirrored() if other_hand else film, ball, law=law),
         )
-        flares.update(zip(group, seen[:, 6].tolist(), strict=True))
+        flares.update(zip(group, seen[:, 7].tolist(), strict=True))
     return flares
 
 

@@ -26,6 +26,12 @@ MASS_RANGE = (12.0, 16.0)  # lb
 # Where other ways to compute looked and came within 20 points of version 1 (EVIDENCE.md). At 15.75
 # they strike up to 31 points less often.
 CHECKED_BOARDS, CHECKED_ANGLES = (16.5, 19.0), (2.0, 6.0)
+# The shipped table's limits, to stand beside whatever rests on it.
+LIMITS = (
+    "They are one solver's word: other ways to compute differ from it by up to 20 points, and real "
+    "pins, worn and placed by a machine, carry less well in the pocket. Compare hits and options; "
+    "do not read the percentages as a forecast."
+)
 # Where racks were run, in cells of a quarter board by half a degree. A table without its own map is
 # version 1, whose design missed flat hits away from the pocket (``generate.design``).
 RUN_CELL = (0.25, 0.5)

@@ -3,8 +3,9 @@
 Every option is thrown many times: the student's own misses (laydown, launch, speed and revs of
 every first ball, against the line that was meant) on lanes that the fit leaves possible. The same
 misses and lanes serve every option, so that differences between options are surer than each
-chance alone. Options that the session cannot tell apart are marked as ties, and what costs nothing
-comes first among them.
+chance alone. A line is searched on one set of lanes and misses and measured on another: the best
+of many would otherwise look better than it is. The option with the best expected chance leads;
+where the difference is too small to matter it is a tie, and what costs nothing comes first.
 """
 
 from __future__ import annotations
@@ -18,9 +19,10 @@ from numpy.typing import NDArray
 from lanes.motion import POCKET, BallSpec, checkpoints, lane_friction
 from lanes.motion.friction import Lane, LaneState
 from lanes.motion.geometry import DEG_PER_BOARD
+from lanes.pins.carry import Leave, mirror_pins
 
 from .physics import Physics
-from .strike import strike_chance
+from .strike import Hits
 
 Array = NDArray[np.float64]
 
@@ -51,6 +53,7 @@ _MODEL_SD_PER_BOARD = 0.012
 # leaves possible; a coach moves on such odds, and the intervals beside show the doubt.
 _TOLD_APART = 20.0
 EFFORT = ("stay", "move", "ball", "surface")  # free first
+_LEAVES = 5  # likeliest leaves that an option keeps
 _WINDOW = 9  # neighbouring throws that say what line was meant at the time
 # One step of a hand resurface, rougher or finer than the cover is now (common practice).
 _SURFACE_STEPS = {"rougher": 0.5, "finer": 2.0}
@@ -65,7 +68,8 @@ class Option:
     ``feet`` and ``eyes`` are boards of move toward the weak side. ``head_pin`` is where the usual
     throw arrives, ``same_line`` how many boards higher it would arrive than now on the line of
     now: below 0 the ball reads later. ``chances`` (draws,) is the chance on each lane drawn, for
-    comparing options on the same lanes.
+    comparing options on the same lanes. ``leaves`` are what its throws leave, likeliest first, in
+    the numbers of a right-hander's pins.
     """
 
     kind: str
@@ -82,7 +86,17 @@ class Option:
     head_pin: float
     same_line: float
     chances: Array
+    leaves: tuple[Leave, ...] = ()
     tied: bool = False
+
+    def likeliest_leave(self, hand: str) -> Leave | None:
+        """Return the likeliest leave by name, with its share of what does not strike."""
+        missed = 1.0 - self.strike
+        named = next((leave for leave in self.leaves if leave.pins), None)
+        if named is None or missed <= 0.0:
+            return None
+        pins = mirror_pins(named.pins) if hand == "left" else named.pins
+        return Leave(pins, min(named.p / missed, 1.0))
 
 
 @dataclass(frozen=True, eq=False)
@@ -141,15 +155,24 @@ class Range:
         self, spec: BallSpec, ball: int, moves: Array, draws: int, throws: int
     ) -> tuple[Array, Array]:
         """Throw every move (m, 2: feet, eyes) and return chance and pocket share (m, draws)."""
-        feet, eyes = moves[:, 0], moves[:, 1]
+        return self.outcome(spec, ball, self.launches(moves, draws, throws))
+
+    def launches(self, moves: Array, draws: int, throws: int) -> Array:
+        """Return launches (m, draws, throws, 4) of moves (m, 2) with the student's own misses."""
+        feet, eyes = moves[:, 0, None, None], moves[:, 1, None, None]
         launches = np.empty((len(moves), draws, throws, 4))
         launches[:] = self.centre[None, :draws, None, :] + self.misses[None, :draws, :throws, :]
-        launches[..., 0] += feet[:, None, None]
-        launches[..., 1] += (feet - eyes)[:, None, None] * DEG_PER_BOARD
-        return self.outcome(spec, ball, launches)
+        launches[..., 0] += feet
+        launches[..., 1] += (feet - eyes) * DEG_PER_BOARD
+        return launches
 
     def outcome(self, spec: BallSpec, ball: int, launches: Array) -> tuple[Array, Array]:
-        """Return chance and pocket share (m, draws) of launches (m, draws, throws, 4).
+        """Return chance and pocket share (m, draws) of launches (m, draws, throws, 4)."""
+        hits = self.hits(spec, ball, launches)
+        return hits.strike().mean(axis=2), _in_pocket(hits.board).mean(axis=2)
+
+    def hits(self, spec: BallSpec, ball: int, launches: Array) -> Hits:
+        """Return the hits (m, draws, throws) of launches (m, draws, throws, 4).
 
         On a pair of lanes every throw is made on each in turn.
         """
@@ -164,11 +187,7 @@ class Range:
         seen = self.trace(
             launches.reshape(-1, 4), rotation.reshape(-1), spec, factors.reshape(-1, 4)
         )
-        pin = seen[:, 3].reshape(m, draws, throws)
-        angle = seen[:, 4].reshape(m, draws, throws)
-        chance = strike_chance(pin, angle).mean(axis=2)
-        pocket = ((pin >= POCKET.light) & (pin <= POCKET.high)).mean(axis=2)
-        return chance, pocket
+        return Hits.of(seen.reshape(m, draws, throws, -1), spec)
 
     def best_line(
         self, spec: BallSpec, ball: int, stay: bool, inward: bool = False
@@ -228,8 +247,8 @@ class Range:
         self, kind: str, spec: BallSpec, ball: int, move: tuple[float, float], surface: str = ""
     ) -> Option:
         """Return the option with its chance, interval, pocket share and room."""
-        moves = np.array([move])
-        chance, pocket = self.throw(spec, ball, moves, LANES_DRAWN, THROWS)
+        hits = self.hits(spec, ball, self.launches(np.array([move]), LANES_DRAWN, THROWS))
+        chance = hits.strike().mean(axis=2)
         strike = float(chance.mean())
         drawn_low, drawn_high = np.percentile(chance[0], _INTERVAL)
         low, high = _with_model_doubt(strike, drawn_low, drawn_high, move)
@@ -243,11 +262,12 @@ class Range:
             strike=strike,
             low=low,
             high=high,
-            pocket=float(pocket.mean()),
+            pocket=float(_in_pocket(hits.board).mean()),
             room_boards=self.room(spec, ball, move),
             head_pin=self.usual(spec, ball, move).head_pin,
             same_line=self.usual(spec, ball, (0.0, 0.0)).head_pin - self.now_pin,
             chances=chance[0],
+            leaves=tuple(hits.leaves()[:_LEAVES]),
         )
 
     def room(self, spec: BallSpec, ball: int, move: tuple[float, float]) -> float:
@@ -263,7 +283,7 @@ class Range:
             self.lane(spec),
             np.repeat(usual.factors[None, :], len(scan), axis=0),
         )
-        inside = (seen[:, 3] >= POCKET.light) & (seen[:, 3] <= POCKET.high)
+        inside = _in_pocket(seen[:, 3])
         if not inside.any():
             return 0.0
         # The stretch of hits nearest to the aim.
@@ -299,6 +319,10 @@ class Range:
             float(self.draws.rotation_deg[middle]),
             float(pin[middle]),
         )
+
+
+def _in_pocket(board: Array) -> NDArray[np.bool_]:
+    return (board >= POCKET.light) & (board <= POCKET.high)
 
 
 def _is_inward(move: tuple[float, float]) -> bool:
@@ -342,7 +366,8 @@ def meant_launches(launches: Array, thrown: NDArray[np.int64]) -> Array:
 
 
 def find_options(
-    range_: Range,
+    searched: Range,
+    measured: Range,
     balls: Sequence[BallSpec],
     strike_balls: Sequence[int],
     competition: bool,
@@ -351,7 +376,8 @@ def find_options(
 ) -> list[Option]:
     """Return the options, best first, free ones first among ties.
 
-    Stay; move feet and eyes; each other ball in ``strike_balls`` on its own best line; and, out of
+    Lines are looked for on the range ``searched`` and told as ``measured`` on another one. Stay;
+    move feet and eyes; each other ball in ``strike_balls`` on its own best line; and, out of
     competition, one step of surface on the ball now thrown. No surface may be changed during
     competition (the governing body's Rule 18, FACTS section 2). ``later_first`` lets a ball that
     reads later lead, as the pins ask for it. ``inward`` says that the lane has dried where the ball
@@ -359,19 +385,20 @@ def find_options(
     the track. So feet and eyes then go in, toward the oil that is left (common practice, no
     source), among moves that the model cannot tell apart.
     """
-    now = range_.ball
+    now = measured.ball
     spec = balls[now]
+    moved = searched.best_line(spec, now, stay=False, inward=inward)
     options = [
-        range_.option("stay", spec, now, (0.0, 0.0)),
-        range_.option("move", spec, now, range_.best_line(spec, now, stay=False, inward=inward)),
+        measured.option("stay", spec, now, (0.0, 0.0)),
+        measured.option("move", spec, now, moved),
     ]
     for other in strike_balls:
         if other != now:
-            line = range_.best_line(balls[other], other, stay=True)
-            options.append(range_.option("ball", balls[other], other, line))
+            line = searched.best_line(balls[other], other, stay=True)
+            options.append(measured.option("ball", balls[other], other, line))
     if not competition:
         changed = [
-            range_.option("surface", new, now, range_.best_line(new, now, stay=True), way)
+            measured.option("surface", new, now, searched.best_line(new, now, stay=True), way)
             for way, new in surface_steps(spec)
         ]
         if changed:

@@ -18,7 +18,7 @@ from .options import Option, with_factors
 from .physics import Physics
 from .pooled_words import pooled_json
 from .scoring import Game, spares
-from .strike import PROVISIONAL
+from .strike import basis
 from .transition import session_words
 from .words import (
     FEWEST_FIRST_BALLS,
@@ -88,7 +88,7 @@ def reading_json(f: Findings) -> dict[str, Any]:
         "verdict": {"kind": answer.kind, "headline": answer.headline, "why": answer.why},
         "options": [_option(f, option, answer.kind == "throw") for option in f.options],
         "paths": _paths(f),
-        "provisional": PROVISIONAL,
+        "table": basis(),
         "missing": missing_words(f),
     }
 
@@ -205,6 +205,7 @@ def _fit(f: Findings) -> dict[str, Any]:
 
 
 def _option(f: Findings, option: Option, throw_first: bool) -> dict[str, Any]:
+    leave = option.likeliest_leave(f.client.hand)
     return {
         "kind": option.kind,
         "detail": option_detail(option, f),
@@ -212,6 +213,7 @@ def _option(f: Findings, option: Option, throw_first: bool) -> dict[str, Any]:
         "strike": number(option.strike, 3),
         "strike_interval": [number(option.low, 3), number(option.high, 3)],
         "pocket": number(option.pocket, 3),
+        "likeliest_leave": leave and {"pins": leave.name, "share": number(leave.p, 3)},
         "room_boards": number(option.room_boards, 1),
         "head_pin": number(option.head_pin, 1),
         "why": option_why(option, f),

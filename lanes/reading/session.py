@@ -143,7 +143,7 @@ class Reader:
         )
         self.games = game_frames(self.shots)
         self.tell(0.7, "Trying the options")
-        self.range = self._range()
+        self.range, self.searched = self._range(self.seed), self._range(self.seed + 1)
         self.options = self._options()
         self.tell(0.95, "Putting it into words")
         return Reading(reading_json(self._findings()))
@@ -193,8 +193,8 @@ class Reader:
         marks = signatures(self.physics) if self.physics else None
         return [read_change(c, self.shots, used, marks) for c in found], found
 
-    def _range(self) -> Range | None:
-        """Set up the range for the ball and line thrown last; ``None`` without a fit."""
+    def _range(self, seed: int) -> Range | None:
+        """Set up a range for the ball and line thrown last; ``None`` without a fit."""
         if self.physics is None:
             return None
         good = self.throws.good[self.physics.index]
@@ -219,13 +219,14 @@ class Reader:
         # then the lane is met on which this line was thrown, which a moved line saw only lately.
         end = float(len(self.shots))
         order = end if self.changes else float(np.median(self.physics.index[now]))
-        return Range(self.physics, recent, ball, order, self.seed)
+        return Range(self.physics, recent, ball, order, seed)
 
     def _options(self) -> list[Option]:
-        if self.range is None:
+        if self.range is None or self.searched is None:
             return []
         strike_balls = [i for i, b in enumerate(self.balls) if b.filled().cover != "plastic"]
         return find_options(
+            self.searched,
             self.range,
             self.balls,
             strike_balls,

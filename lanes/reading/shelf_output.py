@@ -12,6 +12,7 @@ from lanes.motion import BallSpec
 from .gains import Gain
 from .moments import Line, Moment, Thing
 from .shelf import AFTER_GAMES, STRIKE_RG, Findings, Limits, Way
+from .strike import basis
 
 PATHS = {"now": "at hand", "resurface": "fresh surface", "stock": "from stock", "legal": "legal"}
 
@@ -53,6 +54,7 @@ def plan_json(found: Findings, limits: Limits, prices: Mapping[str, str]) -> dic
         "stock": stock,
         "legal": legal,
         "decision": _decision(found),
+        "table": basis(),
         "picture": _picture(found),
     }
 

@@ -1,52 +1,113 @@
-"""The chance of a strike at the head pin, from published figures. PROVISIONAL.
+"""What hits at the head pin are worth, by the computed table of the pins (``lanes.pins.carry``).
 
-This is the only place that turns a board and an angle into a chance. A later issue replaces it by
-the computed pin table; until then every chance of a strike on screen says that it is provisional.
-
-What is published (FACTS section 5):
-
-- head-on, over 90 % strikes only within about half a board of 17.5: boards 17.0 to 18.0
-  (a science programme of 2021 on the governing body's data);
-- at 6 degrees, over 90 % from board 17.0 to 18.5 (same);
-- boards 17 to 18 with 4 to 6 degrees give the highest percentages (the governing body's research
-  article).
-
-One page reports about 85 % on 17.5 and a final's pocket hits carried 74 % of the time; these do
-not agree with the first two, and the shoulders are not published. So the flanks below are assumed,
-angles beyond the published span count as its end, and lucky strikes outside are left out.
+This is the only place of a reading that turns hits into chances. Everything is in the bowler's own
+count; only the pins of a leave are mirrored for a left-hander. A ball in the gutter, and one past
+the boards that the table knows, strikes nothing: at the lower end it misses the head pin, beyond
+the upper end it has crossed over, and what lucky strikes there are on that side is not computed.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from typing import Any
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-WINDOW_LOW = 17.0  # board, at every angle (science programme, FACTS section 5)
-WINDOW_HIGH_HEAD_ON = 18.0  # board at 0 degrees (same)
-WINDOW_HIGH_STEEP = 18.5  # board at 6 degrees (same)
-STEEP_DEG = 6.0
-AT_THE_EDGE = 0.90  # "over 90 %" inside the window (same)
-BEST = 0.95  # assumed: between 90 % and all
-_FLANK_BOARDS = 0.15  # assumed steepness of the flanks
-
-PROVISIONAL = (
-    "Provisional: the chance of a strike rests on a published window (over 90 % from board 17 to "
-    "18, to 18.5 at 6 degrees) with assumed flanks, not yet on computed pins. Compare the options "
-    "with each other; do not read the percentages as a forecast."
+from lanes.motion import BallSpec
+from lanes.pins.carry import (
+    DEFAULT_MASS_LB,
+    DEFAULT_SLIP_MPS,
+    DEFAULT_SPEED_MPH,
+    LIMITS,
+    Leave,
+    table,
 )
-# Where the logistic flanks cross the edges with AT_THE_EDGE.
-_SET_BACK = _FLANK_BOARDS * float(np.log(AT_THE_EDGE / (BEST - AT_THE_EDGE)))
+from lanes.pins.surface import BOARD_RANGE
+
+Array = NDArray[np.float64]
 
 
-def strike_chance(head_pin: ArrayLike, entry_angle_deg: ArrayLike) -> NDArray[np.float64]:
-    """Return the provisional chance of a strike for boards and angles at the head-pin plane.
+@dataclass(frozen=True, eq=False)
+class Hits:
+    """Balls at the head-pin plane: arrays of one shape, nan for a ball in the gutter.
 
-    Both broadcast; nan (a ball in the gutter) is no strike.
+    Boards, degrees toward the weak side, mph and m/s of contact slip there; the mass is the ball's.
     """
-    board = np.asarray(head_pin, dtype=float)
-    steep = np.clip(np.asarray(entry_angle_deg, dtype=float) / STEEP_DEG, 0.0, 1.0)
-    high = WINDOW_HIGH_HEAD_ON + (WINDOW_HIGH_STEEP - WINDOW_HIGH_HEAD_ON) * steep
-    up = np.clip((board - WINDOW_LOW + _SET_BACK) / _FLANK_BOARDS, -50.0, 50.0)
-    down = np.clip((high + _SET_BACK - board) / _FLANK_BOARDS, -50.0, 50.0)
-    chance = BEST / (1.0 + np.exp(-up)) / (1.0 + np.exp(-down))
-    return np.asarray(np.nan_to_num(chance, nan=0.0))
+
+    board: Array
+    angle_deg: Array
+    speed_mph: Array
+    slip_mps: Array
+    mass_lb: float
+
+    @classmethod
+    def of(cls, seen: Array, spec: BallSpec) -> Hits:
+        """Return the hits of launches from the columns (..., 7) of ``checkpoints``."""
+        mass = spec.filled().mass_lb
+        assert mass is not None
+        return cls(seen[..., 3], seen[..., 4], seen[..., 6], seen[..., 5], mass)
+
+    def strike(self) -> Array:
+        """Return the chance of a strike of each."""
+        return strike_chance(
+            self.board, self.angle_deg, self.speed_mph, self.slip_mps, self.mass_lb
+        )
+
+    def leaves(self) -> list[Leave]:
+        """Return the leaves of all hits together, likeliest first, in a right-hander's pins.
+
+        The rare ones are one, without pins. With the strikes their chances add up to the share of
+        the hits that the table knows.
+        """
+        known = self._known()
+        if not known.any():
+            return []
+        chances = table().leave_chances(
+            self.board[known],
+            self.angle_deg[known],
+            self.speed_mph[known],
+            self.slip_mps[known],
+            self.mass_lb,
+        )
+        shares = chances.sum(axis=0) / self.board.size
+        pins: list[tuple[int, ...]] = [*table().leaves, ()]
+        found = [Leave(one, float(p)) for one, p in zip(pins, shares, strict=True)]
+        return sorted(found, key=lambda leave: -leave.p)
+
+    def _known(self) -> NDArray[np.bool_]:
+        return _on_table(self.board) & np.isfinite(self.angle_deg)
+
+
+def strike_chance(
+    board: ArrayLike,
+    entry_angle_deg: ArrayLike,
+    speed_mph: ArrayLike = DEFAULT_SPEED_MPH,
+    slip_mps: ArrayLike = DEFAULT_SLIP_MPS,
+    mass_lb: ArrayLike = DEFAULT_MASS_LB,
+) -> Array:
+    """Return the chance of a strike of hits at the head-pin plane; all broadcast, nan is none."""
+    given = (board, entry_angle_deg, speed_mph, slip_mps, mass_lb)
+    hits = np.broadcast_arrays(*(np.asarray(x, dtype=float) for x in given))
+    told = table().strike(*(x.ravel() for x in hits)).reshape(hits[0].shape)
+    return np.where(_on_table(hits[0]), told, 0.0)
+
+
+def _on_table(board: Array) -> NDArray[np.bool_]:
+    return (board >= BOARD_RANGE[0]) & (board <= BOARD_RANGE[1])
+
+
+def basis() -> dict[str, Any]:
+    """Return which table the chances rest on, and the words that say so beside them."""
+    told = table().provenance()
+    racks = told["fit"]["racks"]
+    return {
+        "version": told["version"],
+        "commit": told["commit"],
+        "racks": racks,
+        "words": (
+            f"Chances of a strike come from table {told['version']} of the pins: {racks:,} "
+            f"computed racks at boards {BOARD_RANGE[0]:g} to {BOARD_RANGE[1]:g}, by angle, speed, "
+            f"slip and the ball's mass. {LIMITS}"
+        ),
+    }

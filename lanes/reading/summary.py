@@ -34,16 +34,23 @@ def percent(share: float | None) -> str:
 def _options(reading: dict[str, Any]) -> list[str]:
     if not reading["options"]:
         return []
-    lines = ["Options, best first (chance of a strike is provisional):"]
+    lines = [f"Options, best first (chances by table {reading['table']['version']} of the pins):"]
     for place, option in enumerate(reading["options"], start=1):
         low, high = option["strike_interval"]
         tie = ", a tie" if option["tied"] else ""
         lines.append(
             f"{place}. {option['title']}: {percent(option['strike'])} "
             f"({percent(low)} to {percent(high)}{tie}), room {option['room_boards']} boards"
+            f"{_leave_words(option['likeliest_leave'])}"
         )
         lines.append(f"   {option['why']}")
     return [*lines, ""]
+
+
+def _leave_words(leave: dict[str, Any] | None) -> str:
+    if leave is None:
+        return ""
+    return f", else likeliest the {leave['pins']} ({percent(leave['share'])} of what stays)"
 
 
 def _counts(reading: dict[str, Any]) -> list[str]:
@@ -102,4 +109,4 @@ def _limits(reading: dict[str, Any]) -> list[str]:
     if reading["pooled"]["words"]:
         lines.append(f"- {reading['pooled']['words']}")
     lines += [f"- {note}" for note in [*reading["fit"]["notes"], *reading["missing"]]]
-    return [*lines, f"- {reading['provisional']}"]
+    return [*lines, f"- {reading['table']['words']}"]

@@ -1,5 +1,7 @@
 """The reading's version, apart so that a page can ask for it without loading what is compiled."""
 
 # 2: feet and eyes go in on a lane that dried. 3: earlier sessions of the student are fitted along,
-# and the coach's own reading error counts where it was told.
-READING_VERSION = "3"
+# and the coach's own reading error counts where it was told. 4: hits are worth what the computed
+# table of the pins says, options are measured on throws that no search has seen and ranked by their
+# chance, and deck exit and leave help to tell the entry angle.
+READING_VERSION = "4"

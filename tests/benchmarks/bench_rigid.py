@@ -51,7 +51,7 @@ def measure(ball: BallSpec, launches: np.ndarray) -> None:
     rigid_module.TIME_STEP = usual
     off = np.nanmax(np.abs(coarse - exact), axis=0)
     print(f"{ball.name}: {rate:,.0f} paths/s (reduced model {reduced:,.0f}); worst errors "
-          f"{off[3]:.4f} board, {off[4]:.4f} deg, {off[6]:.3f} in of flare")  # fmt: skip
+          f"{off[3]:.4f} board, {off[4]:.4f} deg, {off[7]:.3f} in of flare")  # fmt: skip
 
     o = Orientation.of(ball)
     pap = o.axes @ o.pap

@@ -162,6 +162,7 @@ def test_roll_and_checkpoints_say_the_same(release, scale):
         path.head_pin_board,
         path.entry_angle_deg,
         path.slip_at_pins_mps,
+        path.speed_at_pins_mph,
     ]
     for one, other in zip(seen, told, strict=True):
         assert np.isnan(one) if other is None else one == pytest.approx(other, abs=0.01)

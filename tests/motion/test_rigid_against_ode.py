@@ -103,7 +103,7 @@ def test_head_pin_angle_and_flare(case):
     seen = checkpoints_rigid(launch, release.rotation_deg, release.tilt_deg, ball, lane)[0]
     assert seen[3] == pytest.approx(board, abs=0.02)
     assert seen[4] == pytest.approx(angle, abs=0.02)
-    assert seen[6] == pytest.approx(flare, abs=0.03)
+    assert seen[7] == pytest.approx(flare, abs=0.03)
 
 
 def test_the_balls_radius_is_the_cores():

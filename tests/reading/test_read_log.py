@@ -62,7 +62,7 @@ def test_the_contracts_json(log, client, tmp_path):
 def test_a_readable_summary_without_json(log, client):
     told = run(log, "--client", client)
     assert told.startswith("The lane changed")
-    assert "provisional" in told
+    assert "computed racks" in told
     assert "No pattern sheet" in told
 
 

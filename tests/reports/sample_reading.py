@@ -81,6 +81,7 @@ def option(kind: str, title: str, strike: float, **more: Any) -> dict[str, Any]:
         "strike": strike,
         "strike_interval": [round(strike - 0.12, 2), round(strike + 0.1, 2)],
         "pocket": 0.71,
+        "likeliest_leave": {"pins": "10", "share": 0.41},
         "room_boards": 2.4,
         "why": "The ball reads the lane earlier now. Moving in puts it back on oil that is left.",
         "tied": False,
@@ -175,6 +176,6 @@ def sample_reading() -> dict[str, Any]:
                 "points": path(26, 9.6, 41, 17.5),
             },
         ],
-        "provisional": "The strike chance rests on a published window and is provisional.",
+        "table": {"version": "7", "words": "Chances of a strike come from table 7 of the pins."},
         "missing": ["Deck exit on more shots would tell bad luck from a deflected ball."],
     }

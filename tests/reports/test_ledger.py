@@ -54,7 +54,7 @@ def test_sending_keeps_each_option_shown_with_its_prediction(cast, draft):
     move = rows[0]
     assert (move.suggestion.strike, move.stay_strike, move.after_shot) == (0.58, 0.39, 24)
     assert (move.coach, move.given_at) == (cast.carl, sent.sent_at)
-    assert move.suggestion.model_version == sent.reading.version
+    assert move.suggestion.model_version == f"{sent.reading.version}, table 7"
 
 
 def test_a_new_version_makes_new_rows_and_none_counts_twice(cast, sent, later):

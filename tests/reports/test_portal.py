@@ -44,7 +44,7 @@ def test_the_students_pages_show_nothing_private(cast, with_secrets, as_user):
     for words in PRIVATE:
         assert words not in pages
     # Nor the reading's raw judgements, shot by shot: the page is short.
-    for words in ("2 boards in at the arrows", "charts-data", "verdict", "provisional"):
+    for words in ("2 boards in at the arrows", "charts-data", "verdict", "table 7"):
         assert words not in pages
 
 

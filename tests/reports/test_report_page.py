@@ -30,7 +30,8 @@ def test_the_report_leads_with_the_decision_and_says_its_limits(cast, draft, as_
     assert places == sorted(places)
     for words in (
         "46 to 68 %",
-        "provisional",
+        "table 7 of the pins",
+        "Likeliest leave: the 10, 41 % of what is left.",
         "an ordinary house pattern is assumed",
         "rev rate",
         "Deck exit on more shots",

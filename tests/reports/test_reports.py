@@ -33,7 +33,7 @@ def test_a_reading_becomes_a_draft_with_its_options(draft):
     first = draft.suggestions.first()
     assert (first.kind, first.title) == ("move", "Feet 2 left, eyes 1 left")
     assert (first.strike_low, first.strike, first.strike_high) == (0.46, 0.58, 0.68)
-    assert first.model_version == "1"
+    assert first.model_version == "1, table 7"
     assert draft.went_well == "About 9 of 10 throws went the way you meant them to."
 
 

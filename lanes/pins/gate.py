@@ -1,6 +1,6 @@
 """The convergence gate: 24 cells at a step and at half of it, the same racks in both.
 
-    python -m lanes.pins.gate --racks 2000 --materials next --out gate.json
+    python -m lanes.pins.gate --racks 2000 --out gate.json
 
 Passes when halving the step moves the strike rate by less than a point on average, every cell's
 99 % interval of the difference lies inside five points either way, and the leaves of all cells pass
@@ -20,9 +20,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import stats
 
-from .generate import HIT, SETS, run_all
+from .generate import HIT, run_all
 from .rack import STEP
-from .solver import MATERIALS, Materials
+from .solver import MATERIALS
 
 BOARDS = (15.75, 16.5, 17.0, 17.5, 18.25, 19.0)
 ANGLES = (2.0, 4.0, 5.0, 6.0)
@@ -44,12 +44,10 @@ def cell_hits(racks: int) -> NDArray[np.void]:
     return hits
 
 
-def run_cells(
-    racks: int, step: float, processes: int, materials: Materials = MATERIALS
-) -> NDArray[np.void]:
+def run_cells(racks: int, step: float, processes: int) -> NDArray[np.void]:
     """Return falls (cells, racks); rack k of every cell has the same scatter at every step."""
     indices = np.arange(len(CELLS) * racks)
-    falls = run_all(cell_hits(racks), SEED, materials, step, processes, indices)
+    falls = run_all(cell_hits(racks), SEED, MATERIALS, step, processes, indices)
     return falls.reshape(len(CELLS), racks)
 
 
@@ -113,12 +111,10 @@ def main() -> None:
     parser.add_argument("--step", type=float, default=STEP)
     parser.add_argument("--out", type=Path, required=True)
     parser.add_argument("--processes", type=int, default=os.cpu_count() or 1)
-    parser.add_argument("--materials", choices=sorted(SETS), default="shipped")
     options = parser.parse_args()
-    materials = SETS[options.materials]
-    coarse = run_cells(options.racks, options.step, options.processes, materials)
-    fine = run_cells(options.racks, options.step / 2.0, options.processes, materials)
-    made = {"step_s": options.step, "materials": materials._asdict()}
+    coarse = run_cells(options.racks, options.step, options.processes)
+    fine = run_cells(options.racks, options.step / 2.0, options.processes)
+    made = {"step_s": options.step, "materials": MATERIALS._asdict()}
     report = made | compare(coarse, fine)
     options.out.write_text(json.dumps(report, indent=1))
 

@@ -1,10 +1,11 @@
 """Run many racks: over a design of hits for the table, or over stated cells.
 
-    python -m lanes.pins.generate --racks 400000 --out racks.npz --materials next [--processes 16]
+    python -m lanes.pins.generate --racks 420000 --out racks.npz [--from-rack N] [--processes 16]
 
 A rack is told by its row in the design and the seed alone, so the result is the same whatever the
 number of processes, and a run that was cut off goes on where it stopped: finished chunks lie beside
 the result and are not run again. Chunks of another set of materials, step or seed are refused.
+Several machines can share a design: each runs its own stretch of it, and ``table`` takes them all.
 """
 
 from __future__ import annotations
@@ -22,13 +23,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import qmc
 
-from .rack import STEP, Fall, Hit, fell
-from .solver import MATERIALS, NEXT_MATERIALS, Materials
+from .rack import SPOT_SD_M, STEP, Fall, Hit, fell
+from .solver import MATERIALS, Materials
 
 CHUNK = 50
 WAYS = ("", "into", "flat", "around")
 SEED = 20261
-SETS = {"shipped": MATERIALS, "next": NEXT_MATERIALS}
 
 FALL = np.dtype(
     [
@@ -48,7 +48,8 @@ FALL = np.dtype(
 HIT = np.dtype(
     [(name, "<f4") for name in ("board", "angle_deg", "speed_mph", "slip_mps", "mass_lb")]
 )
-# What the table covers. Half of the racks fill the whole box evenly, half the pocket's part of it.
+# What the table covers. A third of the racks fill the whole box evenly, the others the pocket's
+# part of it.
 BOX = {
     "board": (14.0, 21.0),
     "angle_deg": (0.0, 8.0),
@@ -56,11 +57,12 @@ BOX = {
     "slip_mps": (0.0, 2.5),
     "mass_lb": (12.0, 16.0),
 }
+WHOLE_EVERY = 3
 POCKET_BOX = BOX | {"board": (15.75, 19.25), "angle_deg": (1.5, 7.5)}
 
 
 def design(racks: int, seed: int = SEED) -> NDArray[np.void]:
-    """Return hits (racks,): even rows spread over the whole box, odd rows over the pocket's part.
+    """Return hits (racks,): every third row of the whole box, the others of the pocket's part.
 
     Each part has a scrambled Sobol sequence of its own. One sequence dealt out to both in turn
     would not do: in its second column every other point lies in the same half, so the whole box
@@ -68,13 +70,14 @@ def design(racks: int, seed: int = SEED) -> NDArray[np.void]:
     A shorter design is the beginning of a longer one.
     """
     hits = np.zeros(racks, HIT)
-    for part, box in enumerate((BOX, POCKET_BOX)):
-        count = (racks + 1 - part) // 2
+    whole = np.arange(racks) % WHOLE_EVERY == 0
+    for part, (box, rows) in enumerate(((BOX, whole), (POCKET_BOX, ~whole))):
+        count = int(rows.sum())
         sampler = qmc.Sobol(len(box), scramble=True, rng=np.random.default_rng((seed, part)))
         unit = sampler.random_base2(max(count - 1, 1).bit_length())[:count]
         for k, name in enumerate(HIT.names or ()):
             low, high = box[name]
-            hits[name][part::2] = low + (high - low) * unit[:, k]
+            hits[name][rows] = low + (high - low) * unit[:, k]
     return hits
 
 
@@ -154,7 +157,12 @@ def run_all(
 
 def told_of(materials: Materials, step: float, seed: int) -> dict[str, str]:
     """Return what a run was made with, as a table keeps it."""
-    return {"materials": json.dumps(materials._asdict()), "step": str(step), "seed": str(seed)}
+    return {
+        "materials": json.dumps(materials._asdict()),
+        "spot_sd_m": str(SPOT_SD_M),
+        "step": str(step),
+        "seed": str(seed),
+    }
 
 
 def _same_run(keep: Path, told: dict[str, str]) -> None:
@@ -181,16 +189,17 @@ def main() -> None:
     parser.add_argument("--out", type=Path, required=True)
     parser.add_argument("--processes", type=int, default=os.cpu_count() or 1)
     parser.add_argument("--seconds", type=float, default=float("inf"))
-    parser.add_argument("--materials", choices=sorted(SETS), required=True)
+    parser.add_argument(
+        "--from-rack", type=int, default=0, help="the design's rows before are left"
+    )
     options = parser.parse_args()
-    hits = design(options.racks)
+    hits = design(options.racks)[options.from_rack :]
     keep = options.out.with_suffix(".chunks")
-    materials = SETS[options.materials]
     try:
         falls = run_all(
             hits,
-            materials=materials,
             processes=options.processes,
+            indices=np.arange(options.from_rack, options.racks),
             keep=keep,
             seconds=options.seconds,
         )
@@ -200,11 +209,9 @@ def main() -> None:
         options.out,
         hits=hits[: len(falls)],
         falls=falls,
-        materials=json.dumps(materials._asdict()),
-        step=STEP,
-        seed=SEED,
+        **told_of(MATERIALS, STEP, SEED),
     )
-    print(f"{len(falls)} of {options.racks} racks in {options.out}")  # noqa: T201
+    print(f"{len(falls)} of {len(hits)} racks in {options.out}")  # noqa: T201
 
 
 if __name__ == "__main__":

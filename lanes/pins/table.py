@@ -1,6 +1,6 @@
 """From racks to the table: the statistical model, fitted once, offline.
 
-    python -m lanes.pins.table racks.npz --out lanes/pins/data/carry.npz --commit abc123
+    python -m lanes.pins.table racks.npz [more.npz] --out lanes/pins/data/carry.npz --commit abc123
 
 Model. Strike is a logistic regression on penalised tensor-product cubic B-splines of board and
 angle, one surface each for the terms of ``surface.terms`` (P-splines, Eilers and Marx 1996: second
@@ -305,15 +305,25 @@ def calibrate(
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("racks", type=Path)
+    parser.add_argument("racks", type=Path, nargs="+", help="stretches of one design")
     parser.add_argument("--out", type=Path, required=True)
     parser.add_argument("--commit", required=True, help="of the generator that made the racks")
-    parser.add_argument("--version", default="1")
+    parser.add_argument("--version", required=True)
     options = parser.parse_args()
-    with np.load(options.racks) as file:
-        hits, falls = file["hits"], file["falls"]
-        made = {name: str(file[name]) for name in ("materials", "step", "seed")}
-    out = build(hits, falls)
+    parts = []
+    for path in options.racks:
+        with np.load(path) as file:
+            parts.append({name: file[name] for name in file.files})
+    made, *others = [
+        {name: str(part[name]) for name in ("materials", "spot_sd_m", "step", "seed")}
+        for part in parts
+    ]
+    if any(other != made for other in others):
+        parser.error("racks: the files were not made with the same materials, step and seed")
+    hits = np.concatenate([part["hits"] for part in parts])
+    if len(np.unique(hits)) < len(hits):
+        parser.error("racks: the files hold the same racks twice")
+    out = build(hits, np.concatenate([part["falls"] for part in parts]))
     out |= {"version": options.version, "commit": options.commit} | made
     np.savez_compressed(options.out, **out)
 

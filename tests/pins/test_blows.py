@@ -13,7 +13,7 @@ from lanes.pins.blows import MICRO, press
 from lanes.pins.impulse import Bodies, Contacts, kinetic, no_contacts, solve
 from lanes.pins.rack import Hit, put_ball, set_rack
 from lanes.pins.shape import pin
-from lanes.pins.solver import SPRUNG_MATERIALS as SPRUNG
+from lanes.pins.solver import MATERIALS
 
 UP = np.array([0.0, 0.0, 1.0])
 
@@ -52,7 +52,7 @@ def test_without_friction_a_blow_returns_the_restitution_asked_for(bounce) -> No
     ball = 1.0 / bodies.inv_mass[0]
     pin_counts = pin().mass / (1.0 + (1.52 * INCH_M / pin().rho_across) ** 2)
     push = (1.0 + bounce) * 7.3 * ball * pin_counts / (ball + pin_counts)
-    pressed(bodies, contacts, 1, [SPRUNG.stiff_ball_pin])
+    pressed(bodies, contacts, 1, [MATERIALS.stiff_ball_pin])
     assert contacts.push[0] == pytest.approx(push, rel=0.004)
     assert bodies.v[0, 1] == pytest.approx(7.3 - push / ball, rel=0.004)
     assert bodies.v[1, 1] == pytest.approx(push / pin().mass, rel=0.004)
@@ -111,7 +111,7 @@ def planar(bounce: float, friction: float, below_in: float, spin: float):
 def test_a_rolling_ball_on_a_free_pin_is_the_closed_form_with_friction(spin, friction) -> None:
     push, drag = planar(0.70, friction, 1.25, spin)
     bodies, contacts = head_on(0.70, friction, 1.25, spin)
-    pressed(bodies, contacts, 1, [SPRUNG.stiff_ball_pin])
+    pressed(bodies, contacts, 1, [MATERIALS.stiff_ball_pin])
     assert contacts.push[0] == pytest.approx(push, rel=0.006)
     assert contacts.drag[0, 2] == pytest.approx(drag, rel=0.006, abs=0.01)
 
@@ -132,7 +132,7 @@ def with_the_deck(stiff_deck: float):
         contacts.normal[c] = UP
         contacts.arm1[c] = ring[k] - pin().cg * UP if k < 4 else -BALL_RADIUS_M * UP
         contacts.bounce[c], contacts.friction[c] = (0.30, 0.30) if k < 4 else (0.20, 0.20)
-    return bodies, contacts, [SPRUNG.stiff_ball_pin] + 5 * [stiff_deck]
+    return bodies, contacts, [MATERIALS.stiff_ball_pin] + 5 * [stiff_deck]
 
 
 def by_scipy(bodies: Bodies, contacts: Contacts, stiff: list[float], seconds: float):

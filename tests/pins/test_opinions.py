@@ -14,7 +14,6 @@ from lanes.pins.impulse import Bodies, no_contacts
 from lanes.pins.rack import SHAPE, Hit, put_ball, set_rack
 from lanes.pins.shape import pin
 from lanes.pins.solver import LOG_WIDTH, MATERIALS, RESULTS, run
-from lanes.pins.solver import SPRUNG_MATERIALS as SPRUNG
 from tests.studies import compliant
 
 SECONDS = 0.02
@@ -116,12 +115,12 @@ def test_the_first_blow_of_a_rack_is_that_of_springs_throughout(board, angle) ->
     # The same start in the third way to compute, where nothing is frozen during a blow: velocities
     # within 5 % and spins within 10 % of the largest there is (pin 9 m/s, ball 67 rad/s).
     hit = Hit(board, angle)
-    _, _, _, springs = compliant.rack(hit, None, SPRUNG, limit=0.03, log=10)
+    _, _, _, springs = compliant.rack(hit, None, MATERIALS, limit=0.03, log=10)
     bodies = set_rack(None, pin())
     put_ball(bodies, hit)
     log, out = np.zeros((200, LOG_WIDTH)), np.zeros(RESULTS)
     run(
-        bodies, no_contacts(), SHAPE, BALL_RADIUS_M, SPRUNG, 0.001, 0.03, out,
+        bodies, no_contacts(), SHAPE, BALL_RADIUS_M, MATERIALS, 0.001, 0.03, out,
         np.zeros((0, 11, 6)), 0.0, False, log,
     )  # fmt: skip
     mine, theirs = first_blow(log, 0, 1), first_blow(springs, 0, 1)

@@ -48,9 +48,9 @@ _ROOM = RING + 8  # slots of a pin's contacts with the room: ring, four surfaces
 class Springs(NamedTuple):
     """Stiffness on the way in, N/m. A blow of ball on pin lasts about a millisecond (assumed)."""
 
-    ball_pin: float = 1.1e7
-    pin_pin: float = 1.0e7
-    pin_deck: float = 1.0e7
+    ball_pin: float = MATERIALS.stiff_ball_pin
+    pin_pin: float = MATERIALS.stiff_pin_pin
+    pin_deck: float = MATERIALS.stiff_deck
     ball_deck: float = 1.0e7
     wall: float = 1.0e7
 

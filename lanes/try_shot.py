@@ -30,6 +30,8 @@ from lanes.motion.reference import Reaction, reaction
 from lanes.motion.wear import Throw, after, in_turns
 from lanes.motion.wear import others as ordinary_bowlers
 from lanes.pictures import DASHES, LanePicture
+from lanes.pin_hits import PinHit, pin_hit
+from lanes.pins.rack import Hit
 from lanes.reactions import lines_of
 
 MOST_BALLS = 4
@@ -88,6 +90,7 @@ class Rolled:
     path: RigidPath
     series: int
     dash: str
+    at_pins: PinHit | None  # None for a ball in the gutter
 
     @property
     def hit(self) -> str | None:
@@ -110,7 +113,10 @@ class Rolled:
         path = self.path
         if path.head_pin_board is None or path.entry_angle_deg is None:
             return f"gutter at {path.gutter_at_ft:.0f} ft" if path.gutter_at_ft else "no head pin"
-        return f"{path.head_pin_board:.1f} {self.hit}, {path.entry_angle_deg:.1f}°"
+        told = f"{path.head_pin_board:.1f} {self.hit}, {path.entry_angle_deg:.1f}°"
+        if self.at_pins is None or self.at_pins.carry is None:
+            return told
+        return f"{told}, X {self.at_pins.strike}"
 
 
 @dataclass(frozen=True)
@@ -133,6 +139,12 @@ class Answer:
     picture: LanePicture = field(repr=False)
 
     @property
+    def table(self) -> str:
+        """The version of the table that the chances come from; empty where there is none."""
+        seen = (one.at_pins.carry for one in self.rolled if one.at_pins)
+        return next((carry.version for carry in seen if carry), "")
+
+    @property
     def assumed(self) -> list[Rolled]:
         """The balls of which something had to be assumed."""
         return [one for one in self.rolled if one.assumed]
@@ -143,13 +155,7 @@ def try_shot(trial: Trial) -> Answer:
     first: side by side is not one after the other."""
     film = film_before(trial)
     rolled = tuple(
-        Rolled(
-            name=ball.name,
-            ball=ball,
-            path=roll_rigid(trial.release, ball, lane_friction(film, ball, law=trial.law)),
-            series=slot,
-            dash=DASHES[slot - 1],
-        )
+        _rolled(trial, film, slot, ball)
         for slot, ball in zip(trial.slots, trial.balls, strict=False)
     )
     differences = in_words(rolled)
@@ -162,6 +168,20 @@ def try_shot(trial: Trial) -> Answer:
         reference=on_reference_lane(rolled, trial.law),
         picture=_picture(trial, film, rolled, differences),
     )
+
+
+def _rolled(trial: Trial, film: Film, slot: int, ball: BallSpec) -> Rolled:
+    path = roll_rigid(trial.release, ball, lane_friction(film, ball, law=trial.law))
+    return Rolled(ball.name, ball, path, slot, DASHES[slot - 1], _at_pins(path, ball, trial.hand))
+
+
+def _at_pins(path: RigidPath, ball: BallSpec, hand: str) -> PinHit | None:
+    board, angle, speed = path.head_pin_board, path.entry_angle_deg, path.speed_at_pins_mph
+    if board is None or angle is None or speed is None:
+        return None
+    mass = ball.filled().mass_lb
+    assert mass is not None
+    return pin_hit(Hit(board, angle, speed, path.slip_at_pins_mps or 0.0, mass), hand)
 
 
 # The lane.

@@ -48,6 +48,7 @@ urlpatterns = [
         name="plan_ticket",
     ),
     path("try/", try_shot.try_shot, name="try_shot"),
+    path("try/rack/", try_shot.rack, name="rack"),
     path("clients/<int:pk>/arsenal/", arsenal.arsenal_map, name="arsenal"),
     path("clients/<int:pk>/new-ball/", new_ball.plan, name="new_ball"),
     path("clients/<int:pk>/new-ball/ask/", new_ball.ask, name="new_ball_ask"),

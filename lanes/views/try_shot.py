@@ -14,9 +14,13 @@ from clients.models import Ball, Client
 from clients.views.asked import asked_key
 from lanes import try_shot as trials
 from lanes.cover_law import law_words, shops_settling
+from lanes.forms.rack import RackForm
 from lanes.forms.try_shot import BEFORE, DESCRIBED, SLOTS, TryForm
 from lanes.models import Pattern
 from lanes.patterns import sheet_of
+from lanes.pin_hits import pin_hit
+from lanes.pins.carry import LIMITS
+from lanes.rack_film import film_rack, scatter_words
 
 KEPT_AT_FILLING = ("client", "oil", *BEFORE)
 
@@ -49,12 +53,30 @@ def try_shot(request: HttpRequest) -> HttpResponse:
         answer = trials.try_shot(form.trial(sheet_of(pattern) if pattern else None, settling.law))
         law = law_words(settling)
     context = {"form": form, "client": client, "answer": answer, "law_words": law}
+    context["carry_limits"] = LIMITS
     if not request.htmx:
         return render(request, "lanes/try/page.html", context)
     response = render(request, "lanes/try/renewed.html", context)
     if answer is None:
         response["HX-Reswap"] = "none"  # the last good answer stays; what is wrong is told beside
     return response
+
+
+@staff_only
+@require_GET
+def rack(request: HttpRequest) -> HttpResponse:
+    """Show one rack of one hit; the address holds which, and the same address is the same rack."""
+    form = RackForm(request.GET.dict())
+    context = {"form": form, "carry_limits": LIMITS}
+    if form.is_valid():
+        hand, number = form.cleaned_data["hand"], form.cleaned_data["rack"]
+        context |= {
+            "at": pin_hit(form.hit, hand),
+            "film": film_rack(form.hit, hand, number),
+            "scatter": scatter_words(),
+        }
+    template = "lanes/try/film.html" if request.htmx else "lanes/try/rack_page.html"
+    return render(request, template, context)
 
 
 def _asked(things: QuerySet, text: str | None):

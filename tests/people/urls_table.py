@@ -382,6 +382,7 @@ RECORDS = [
     row("lanes:try_shot", "olive dora otto", query="?b2-ball={tess_ball.pk}"),
     row("lanes:try_shot", STAFF, query="?oil={pattern.pk}"),
     row("lanes:try_shot", redirect=STAFF, query="?fill=1&client={tess_client.pk}"),
+    row("lanes:rack", STAFF),
     row("lanes:pattern", STAFF, kw=_pk("pattern")),
     row("lanes:pattern_csv", STAFF, kw=_pk("pattern")),
 ]

@@ -2,7 +2,6 @@
 // htmx asks for the answer; without this script the page works by its button.
 
 const form = document.getElementById("try");
-const page = form.dataset.page;
 
 // A slider has no name: the number is what counts, and the slider follows it.
 for (const slider of form.querySelectorAll(".slider")) {
@@ -82,12 +81,13 @@ function tell() {
 form.addEventListener("htmx:beforeRequest", () => form.setAttribute("aria-busy", "true"));
 document.body.addEventListener("htmx:beforeSwap", ({ detail }) => {
   const from = detail.xhr.responseURL;
-  if (from && new URL(from).pathname !== page) {
-    detail.shouldSwap = false;
-    form.requestSubmit();
-  }
+  if (!from || new URL(from).pathname === new URL(detail.pathInfo.requestPath, from).pathname) return;
+  detail.shouldSwap = false;
+  if (detail.elt === form) form.requestSubmit();
+  else location.assign(detail.elt.href);
 });
 document.body.addEventListener("htmx:afterRequest", ({ detail }) => {
+  if (detail.elt !== form) return;
   form.removeAttribute("aria-busy");
   if (detail.successful) tell();
 });

@@ -19,6 +19,7 @@ from .physics import Physics
 from .pooled_words import pooled_json
 from .scoring import Game, spares
 from .strike import basis
+from .throws import ThrowDrift
 from .transition import session_words
 from .words import (
     FEWEST_FIRST_BALLS,
@@ -63,17 +64,7 @@ def reading_json(f: Findings) -> dict[str, Any]:
         "counts": _counts(f),
         "transition": {
             "changes": [change.as_json() for change in f.changes],
-            "throw_changes": [
-                {
-                    "shot": f.shots[d.at].shot,
-                    "what": d.what,
-                    "p": number(min(d.p, 0.999), 3),
-                    "before": number(d.before),
-                    "after": number(d.after),
-                    "words": d.words(f.shots[d.at].shot),
-                }
-                for d in f.throws.drifts
-            ],
+            "throw_changes": [throw_change_json(f, drift) for drift in f.throws.drifts],
             "drift": _drifts(f.drifts),
             "by": [
                 {"ball": ball, "lane": lane, "drift": _drifts(drifts)}
@@ -86,10 +77,23 @@ def reading_json(f: Findings) -> dict[str, Any]:
         "pooled": pooled_json(f.physics),
         "scatter": f.throws.scatter.as_json(),
         "verdict": {"kind": answer.kind, "headline": answer.headline, "why": answer.why},
-        "options": [_option(f, option, answer.kind == "throw") for option in f.options],
+        "options": [option_json(f, option, answer.kind == "throw") for option in f.options],
         "paths": _paths(f),
         "table": basis(),
         "missing": missing_words(f),
+    }
+
+
+def throw_change_json(f: Findings, drift: ThrowDrift) -> dict[str, Any]:
+    """Return a change of the throw itself."""
+    shot = f.shots[drift.at].shot
+    return {
+        "shot": shot,
+        "what": drift.what,
+        "p": number(min(drift.p, 0.999), 3),
+        "before": number(drift.before),
+        "after": number(drift.after),
+        "words": drift.words(shot),
     }
 
 
@@ -204,7 +208,8 @@ def _fit(f: Findings) -> dict[str, Any]:
     }
 
 
-def _option(f: Findings, option: Option, throw_first: bool) -> dict[str, Any]:
+def option_json(f: Findings, option: Option, throw_first: bool) -> dict[str, Any]:
+    """Return an option; ``throw_first`` where the throw comes before any of them."""
     leave = option.likeliest_leave(f.client.hand)
     return {
         "kind": option.kind,

@@ -15,10 +15,10 @@ from lanes.motion.seen import ReadingError, ReleasePrior
 from . import causes, hits, leaves
 from .changes import FALSE_ALARM, FALSE_SECOND, find_changes
 from .client import RELEASE, ClientFacts
-from .findings import Findings
+from .findings import Drifts, Findings
 from .options import Option, Range, find_options
 from .output import reading_json
-from .physics import Physics, fit_physics, sensitivity, signatures
+from .physics import Learned, Physics, fit_physics, sensitivity, signatures
 from .pooling import EarlierSession
 from .scoring import game_frames
 from .series import ROUGH_SENSITIVITY, Sensitivity, Series, build, column
@@ -81,7 +81,7 @@ def read_session(
     reader = Reader(
         shots, client, balls, pattern, competition, seed, progress, display, balls_per_shot
     )
-    reader.earlier = [_with_own_balls(session, n) for n, session in enumerate(earlier)]
+    reader.earlier = [with_own_balls(session, n) for n, session in enumerate(earlier)]
     reader.place, reader.own_error = place, tuple(own_error)
     reader.reading_error = reading_error or ReadingError()
     return reader.read()
@@ -171,7 +171,12 @@ class Reader:
             earlier=self.earlier,
             hand=self.client.hand,
             place=self.place,
+            learned=self._learned(),
         )
+
+    def _learned(self) -> Learned | None:
+        """What is known of earlier sessions without fitting them again."""
+        return None
 
     def _values(self, name: str) -> Array:
         return self.angles if name == "entry_angle" else column(self.shots, name)
@@ -188,10 +193,14 @@ class Reader:
         # What a drifting throw does is taken out by slopes that have their own doubt; so the lane
         # is then blamed on stronger evidence only.
         careful = FALSE_SECOND if self.throws.drifts else FALSE_ALARM
-        found = find_changes(series, len(self.shots), self.seed, careful)
+        found = find_changes(series, len(self.shots), self.seed, self._level(careful))
         used = sorted({int(i) for s in series for i in s.index})
         marks = signatures(self.physics) if self.physics else None
         return [read_change(c, self.shots, used, marks) for c in found], found
+
+    def _level(self, false_alarm: float) -> float:
+        """Return the false alarms that this look may give, of those that the session may."""
+        return false_alarm
 
     def _range(self, seed: int) -> Range | None:
         """Set up a range for the ball and line thrown last; ``None`` without a fit."""
@@ -206,6 +215,7 @@ class Reader:
             rows = np.arange(len(good))
         ball = int(self.physics.thrown[rows[-1]])
         last = self.shots[int(self.physics.index[rows[-1]])]
+        self.line = (ball, last.stand, last.aim)
         now = [
             row
             for row in rows
@@ -224,10 +234,13 @@ class Reader:
     def _options(self) -> list[Option]:
         if self.range is None or self.searched is None:
             return []
+        return self._tried(self.searched, self.range)
+
+    def _tried(self, searched: Range, measured: Range) -> list[Option]:
         strike_balls = [i for i, b in enumerate(self.balls) if b.filled().cover != "plastic"]
         return find_options(
-            self.searched,
-            self.range,
+            searched,
+            measured,
             self.balls,
             strike_balls,
             self.competition,
@@ -249,14 +262,17 @@ class Reader:
         )
         return told >= max(hits.DEFLECTED_TELLS, hits.DEFLECTED_SHARE * len(stood))
 
-    def _findings(self) -> Findings:
-        use = self.usable
-        by = []
+    def _by(self) -> list[tuple[str, int | None, Drifts]]:
+        """Return the drifts of each ball on each lane."""
+        use, by = self.usable, []
         for ball, lane in dict.fromkeys(
             (s.ball, s.lane) for s, used in zip(self.shots, use, strict=True) if used
         ):
             mine = use & np.array([(s.ball, s.lane) == (ball, lane) for s in self.shots])
             by.append((ball, lane, self._drifts(mine)))
+        return by
+
+    def _findings(self) -> Findings:
         return Findings(
             version=READING_VERSION,
             seed=self.seed,
@@ -272,7 +288,7 @@ class Reader:
             angles=self.angles,
             angle_sds=self.angle_sds,
             drifts=self.drifts,
-            by=by,
+            by=self._by(),
             changes=self.changes,
             causes=self.causes,
             games=self.games,
@@ -301,7 +317,7 @@ def _with_balls(
     return balls + [BallSpec(name) for name in unknown], named, unknown
 
 
-def _with_own_balls(session: EarlierSession, number: int) -> EarlierSession:
+def with_own_balls(session: EarlierSession, number: int) -> EarlierSession:
     """Return an earlier session whose shots all have a ball.
 
     An unnamed ball is another one in each session, as far as anybody knows.

@@ -31,7 +31,7 @@ OFF = {"arrows": 2.5, "laydown": 3.0, "speed_mph": 2.5}  # scatters away from th
 LEAST_SD = {"arrows": 0.5, "laydown": 0.5, "speed_mph": 0.2}
 # A drift of the throw that matters to the ball's path, and the false alarms that we accept.
 DRIFT_THAT_MATTERS = {"arrows": 0.8, "laydown": 0.8, "speed_mph": 0.4}
-_DRIFT_FALSE_ALARM = 0.01
+DRIFT_FALSE_ALARM = 0.01
 _WORDS = {
     "arrows": ("in", "out", "inside", "outside", "boards", "at the arrows"),
     "laydown": ("other", "other", "inside", "outside", "boards", "at laydown"),
@@ -123,8 +123,16 @@ def step_sd(values: Array) -> float | None:
     return trimmed_sd(np.diff(known)) / float(np.sqrt(2.0))
 
 
-def judge_throws(shots: Sequence[LoggedShot], first: Sequence[bool], seed: int = 1) -> Throws:
-    """Return the verdict on every throw of a session; ``first`` flags the first deliveries."""
+def judge_throws(
+    shots: Sequence[LoggedShot],
+    first: Sequence[bool],
+    seed: int = 1,
+    false_alarm: float = DRIFT_FALSE_ALARM,
+) -> Throws:
+    """Return the verdict on every throw of a session; ``first`` flags the first deliveries.
+
+    ``false_alarm`` is how often each of its parts may be said to drift where it does not.
+    """
     at_rack = np.array(first, dtype=bool)
     marked_off = np.array([s.throw == "off" or s.foul for s in shots], dtype=bool)
     planned = _meant(shots)
@@ -143,7 +151,7 @@ def judge_throws(shots: Sequence[LoggedShot], first: Sequence[bool], seed: int =
         spread = _by_level_sd(values, groups[what], usual)
         sds[what] = None if spread is None else max(spread, LEAST_SD[what])
         reference = usual.copy()
-        drift = _drift(what, values, shots, usual, seed)
+        drift = _drift(what, values, shots, usual, seed, false_alarm)
         if drift is not None and (what == "speed_mph" or _aim_known(shots)):
             drifts.append(drift)
             begin = _first_stretch(drift, usual)
@@ -176,7 +184,12 @@ def _by_level_sd(values: Array, groups: NDArray[np.int64], use: Flags) -> float 
 
 
 def _drift(
-    what: str, values: Array, shots: Sequence[LoggedShot], use: Flags, seed: int
+    what: str,
+    values: Array,
+    shots: Sequence[LoggedShot],
+    use: Flags,
+    seed: int,
+    false_alarm: float,
 ) -> ThrowDrift | None:
     if what == "speed_mph":
         index = np.flatnonzero(use & np.isfinite(values))
@@ -196,7 +209,7 @@ def _drift(
         if built is None or len(built.y) < 2 * MIN_SHOTS:
             return None
         series = built
-    found = find_changes([series], len(shots), seed, _DRIFT_FALSE_ALARM, most=1)
+    found = find_changes([series], len(shots), seed, false_alarm, most=1)
     if not found:
         return None
     (change,) = found

@@ -1,0 +1,188 @@
+"""The reading while a session is being thrown: what the shots so far say, after each of them.
+
+The same steps as a whole reading (``session.Reader``), less those that only a report needs, and
+quicker where the shots of before have done the work already:
+
+- **Earlier sessions** are fitted once; what they leave is the prior of this one
+  (``motion.fit.fit_next``), and the session itself is fitted whole after every shot.
+- **Lines.** An option's best line hardly moves from one shot to the next: one option in turn is
+  searched anew, the others keep the line of a few balls ago and are thrown on the lane of now. All
+  are searched anew as soon as another ball or line is thrown, or a change of the lane is found.
+- **Alarms.** Who looks after every ball finds something by chance more often than who looks once.
+  The chance of a false alarm is spread over the looks as Pocock does it, with the same level at
+  each of them (Biometrika 64, 1977).
+
+What is kept between two shots (``Kept``) may be lost at any time: the next read is slower, and says
+the same within what ``tests/reading/test_live.py`` holds.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from lanes.motion import BallSpec, Oil
+from lanes.motion.seen import ReadingError, ReleasePrior
+
+from .client import RELEASE, ClientFacts
+from .findings import Drifts
+from .options import Option, Range
+from .output import number, option_json, throw_change_json
+from .physics import Learned, Physics, learn
+from .pooling import EarlierSession
+from .session import Reader, with_own_balls
+from .shots import LoggedShot
+from .throws import DRIFT_FALSE_ALARM, Throws, judge_throws
+from .words import missing_words, verdict
+
+# The level of each of twenty looks that keeps five per cent over all of them, against five per
+# cent: 2 (1 - Phi(2.672)) / 0.05, the constant of Pocock (1977) as tabled by Jennison and Turnbull
+# (Group Sequential Methods, 2000, table 2.1). More looks, one after each ball, add little: they
+# share nearly all of their shots.
+SHARE_OF_ALARMS = 0.15
+
+Line = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Kept:
+    """What one read leaves for the next: nothing that the shots themselves would not give again.
+
+    ``known`` says for what ``learned`` holds, ``line`` for what ``lines`` do: ball, feet and eyes
+    of now, and how many changes of the lane were found.
+    """
+
+    known: Any = None
+    learned: Learned | None = None
+    line: Any = None
+    lines: dict[Any, Line] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Live:
+    """The read as of the last shot, as plain JSON, and what to hand to the next one."""
+
+    data: dict[str, Any]
+    kept: Kept
+
+
+def read_live(
+    shots: Sequence[LoggedShot],
+    client: ClientFacts,
+    balls: Sequence[BallSpec],
+    pattern: Oil | None,
+    *,
+    seed: int = 1,
+    display: str = "unknown",
+    balls_per_shot: float = 1.0,
+    earlier: Sequence[EarlierSession] = (),
+    place: str = "",
+    reading_error: ReadingError | None = None,
+    kept: Kept | None = None,
+) -> Live:
+    """Read the shots so far; arguments as for ``session.read_session``.
+
+    A surface is no option while balls are thrown. Raises ``ValueError`` without any shot.
+    """
+    if not shots:
+        raise ValueError("shots: at least one shot expected")
+    reader = LiveReader(shots, client, balls, pattern, True, seed, None, display, balls_per_shot)
+    reader.earlier = [with_own_balls(session, n) for n, session in enumerate(earlier)]
+    reader.place = place
+    reader.reading_error = reading_error or ReadingError()
+    reader.kept = kept or Kept()
+    return reader.live()
+
+
+class LiveReader(Reader):
+    """One pass over the shots so far."""
+
+    kept: Kept
+
+    def live(self) -> Live:
+        """Take the steps that a coach at the lane needs."""
+        self.look()
+        self.causes = []
+        self.games = []
+        self.range, self.searched = self._range(self.seed), self._range(self.seed + 1)
+        self.options = self._options()
+        return Live(self._json(), self.kept)
+
+    def _throws(self) -> Throws:
+        level = SHARE_OF_ALARMS * DRIFT_FALSE_ALARM
+        return judge_throws(self.shots, self.first.tolist(), self.seed, level)
+
+    def _fit(self) -> Physics | None:
+        if self.client.hook == "backup":
+            return None
+        if self.earlier:
+            known = (tuple(self.balls), tuple((s.on, s.place, len(s.shots)) for s in self.earlier))
+            if self.kept.known != known:
+                facts = {name: getattr(self.client, name) for name in RELEASE}
+                learned = learn(
+                    self.balls, self.earlier, ReleasePrior.known(**facts), self.client.hand
+                )
+                self.kept = replace(self.kept, known=known, learned=learned)
+        return super()._fit()
+
+    def _learned(self) -> Learned | None:
+        return self.kept.learned
+
+    def _level(self, false_alarm: float) -> float:
+        return SHARE_OF_ALARMS * false_alarm
+
+    def _by(self) -> list[tuple[str, int | None, Drifts]]:
+        return []
+
+    def _tried(self, searched: Range, measured: Range) -> list[Option]:
+        line = (self.line, len(self.changes))
+        known = self.kept.lines if self.kept.line == line else {}
+        in_turn = _InTurn(searched, known, len(self.shots))
+        options = super()._tried(in_turn, measured)
+        self.kept = replace(self.kept, line=line, lines=in_turn.found)
+        return options
+
+    def _json(self) -> dict[str, Any]:
+        f = self._findings()
+        answer = verdict(f)
+        last = max((i for i in range(len(f.shots)) if f.first[i]), default=None)
+        return {
+            "version": f.version,
+            "provisional": True,
+            "as_of_shot": f.shots[-1].shot,
+            "first_balls": int(f.first.sum()),
+            "last": None if last is None else {
+                "shot": f.shots[last].shot,
+                "throw": f.throws.verdicts[last].as_json(),
+                "entry_angle_deg": number(f.angles[last]),
+                "entry_angle_sd": number(f.angle_sds[last]),
+            },
+            "transition": {
+                "changes": [change.as_json() for change in f.changes],
+                "throw_changes": [throw_change_json(f, drift) for drift in f.throws.drifts],
+                "drift": {name: d.as_json() for name, d in f.drifts.items() if d is not None},
+            },
+            "verdict": {"kind": answer.kind, "headline": answer.headline, "why": answer.why},
+            "options": [option_json(f, option, answer.kind == "throw") for option in f.options],
+            "missing": missing_words(f),
+        }  # fmt: skip
+
+
+class _InTurn(Range):
+    """A range on which one line in turn is looked for anew, and the others are as they were."""
+
+    def __init__(self, range_: Range, known: dict[Any, Line], turn: int) -> None:
+        self.__dict__.update(range_.__dict__)
+        self.known = known
+        self.found: dict[Any, Line] = {}
+        self.anew = list(known)[turn % len(known)] if known else None
+
+    def best_line(self, spec: BallSpec, ball: int, stay: bool, inward: bool = False) -> Line:
+        """Return the move of feet and eyes with the best chance, now or a few balls ago."""
+        asked = (spec, ball, stay, inward)
+        line = self.known.get(asked)
+        if line is None or asked == self.anew:
+            line = super().best_line(spec, ball, stay, inward)
+        self.found[asked] = line
+        return line

@@ -46,6 +46,7 @@ def context(reading: dict[str, Any]) -> dict[str, Any]:
             if own is not None and name in sizes
         ],
         "errors_own": _share(own or []),
+        "law_own": reading["fit"].get("law_own"),
     }
 
 

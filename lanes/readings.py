@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import hashlib
 import json
-from dataclasses import asdict, dataclass, field
+import math
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
 from django.db import IntegrityError, transaction
@@ -19,8 +20,10 @@ from clients import jobs
 from clients.jobs import JobProblem, Progress
 from clients.models import Job, User
 from lanes import reports, rereadings
+from lanes.cover_law import shops_settling
 from lanes.models import Reading, Report, Session, SessionBall
 from lanes.motion import BallSpec, PatternSheet, ReadingError, TapeReadings
+from lanes.motion.friction import SURFACE_LAW, SurfaceLaw, ball_friction
 from lanes.overrulings import judged_shots
 from lanes.patterns import sheet_of
 from lanes.reading.client import ClientFacts
@@ -34,6 +37,9 @@ FEWEST_SHOTS = 3
 # What a ball from the other side of the lane wears of a student's line, against one from the same
 # side. Assumed: by `motion.wear` nearly nothing on the usual lines, as much on a deep inside one.
 OTHER_HAND = 0.25
+# Of a ball's friction, by which a law that changed tells on a reading: a third of the doubt of one
+# ball against another (`motion.seen.LanePrior.ball`); assumed.
+_LAW_TELLS = 0.03
 _LOOKED_AT = 4 * MOST_POOLED  # earlier sessions that are looked at for those worth pooling
 # Sessions are pooled where the student's hand, hook and release were taken to be the same.
 _SAME_FACTS = ("hand", "hook", "speed_mph", "rev_rpm", "rotation_deg", "tilt_deg")
@@ -55,6 +61,7 @@ class Inputs:
     earlier: list[EarlierSession] = field(default_factory=list)
     reading_error: ReadingError = field(default_factory=ReadingError)
     own_error: tuple[str, ...] = ()
+    law: SurfaceLaw = SURFACE_LAW
 
     @property
     def digest(self) -> str:
@@ -73,9 +80,10 @@ def latest_job(session: Session) -> Job | None:
     return Job.objects.filter(kind="read_session", subject=str(session.pk)).first()
 
 
-def gather(session: Session) -> Inputs:
+def gather(session: Session, earlier: list[EarlierSession] | None = None) -> Inputs:
     """Return what the reading of a session works on, as it stands in the database now.
 
+    ``earlier`` are the sessions to fit along where they have been looked up before.
     Raises `JobProblem` where there is too little for any reading, saying what is missing.
     """
     shots = judged_shots(session)
@@ -109,9 +117,10 @@ def gather(session: Session) -> Inputs:
         display=session.block.centre.speed_reading,
         balls_per_shot=_balls_per_shot(session),
         place=_place(session),
-        earlier=_earlier(session),
+        earlier=_earlier(session) if earlier is None else earlier,
         reading_error=reading_error,
         own_error=own_error,
+        law=shops_settling().law,
     )
 
 
@@ -250,6 +259,7 @@ def read(session: Session, progress: Progress, *, job: Job | None = None) -> Rea
         earlier=inputs.earlier,
         reading_error=inputs.reading_error,
         own_error=inputs.own_error,
+        law=inputs.law,
     ).as_json()
     progress(0.97, "Writing the draft")
     if job is not None and Reading.objects.filter(job=job).exists():
@@ -287,9 +297,27 @@ def state(session: Session) -> State:
     if report is not None and not (job and job.is_live):
         is_older = report.reading.version != READING_VERSION
         try:
-            has_changed = is_older or gather(session).digest != report.reading.input_hash
+            has_changed = is_older or _has_changed(gather(session), report.reading)
         except JobProblem:
             has_changed = True
     if job is not None and job.state == Job.State.DONE:
         job = None
     return State(job, report, has_changed, is_older)
+
+
+def _has_changed(inputs: Inputs, reading: Reading) -> bool:
+    """Say whether there is something to read anew.
+
+    Each reading of the shop's meter moves the law a little; that alone asks for nothing until it
+    tells on a ball of the session.
+    """
+    then = SurfaceLaw(**reading.data["fit"].get("law", {}))
+    if replace(inputs, law=then).digest != reading.input_hash:
+        return True
+    return any(
+        abs(math.log(now / before)) > _LAW_TELLS
+        for ball in inputs.balls
+        for now, before in zip(
+            ball_friction(ball, inputs.law), ball_friction(ball, then), strict=True
+        )
+    )

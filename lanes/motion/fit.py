@@ -24,7 +24,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .balls import BallSpec
-from .friction import Lane, LaneState, lane_friction
+from .friction import SURFACE_LAW, Lane, LaneState, SurfaceLaw, lane_friction
 from .oil import Film
 from .posterior import LOCAL, PATH_INPUTS, Draws, Layout, Posterior, joint_prior
 from .problem import Problem
@@ -86,9 +86,8 @@ class SessionFit:
 
     @cached_property
     def _lanes(self) -> dict[int, Lane]:
-        return {
-            index: lane_friction(self._layout.film, ball) for index, ball in enumerate(self.balls)
-        }
+        film, law = self._layout.film, self._layout.law
+        return {i: lane_friction(film, ball, law=law) for i, ball in enumerate(self.balls)}
 
     def lane_at(self, order: float, ball: int, lane: int = 0) -> Lane:
         """Return the lane as ball number ``ball`` would meet it after ``order`` balls."""
@@ -157,9 +156,10 @@ def fit_session(
     reading_error: ReadingError | None = None,
     lane_prior: LanePrior | None = None,
     balls_per_shot: float = 1.0,
+    law: SurfaceLaw = SURFACE_LAW,
 ) -> SessionFit:
     """Fit one session: ``fit_sessions`` for one alone."""
-    session = SeenSession(shots, film, balls_per_shot=balls_per_shot)
+    session = SeenSession(shots, film, balls_per_shot=balls_per_shot, law=law)
     return fit_sessions([session], balls, release, reading_error, lane_prior)[0]
 
 

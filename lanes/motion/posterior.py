@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from .balls import BallSpec
 from .constants import CALIBRATION
+from .friction import SURFACE_LAW, SurfaceLaw
 from .oil import Film
 from .seen import LanePrior, ReleasePrior
 
@@ -44,6 +45,7 @@ class Layout:
     film: Film | None
     place: str = ""
     balls_per_shot: float = 1.0
+    law: SurfaceLaw = SURFACE_LAW
 
     ROTATION = 0
     SPEED = 1

@@ -68,6 +68,7 @@ class Problem:
             film=session.film,
             place=session.place,
             balls_per_shot=session.balls_per_shot,
+            law=session.law,
         )
         self.sd = error.as_array()
         seen = np.array([[getattr(shot, name) for name in SEEN] for shot in shots])
@@ -78,7 +79,7 @@ class Problem:
             [self.layout.design(shot.ball, shot.order, shot.lane) for shot in shots]
         )
         self.lanes = {
-            index: lane_friction(session.film, self.balls[index])
+            index: lane_friction(session.film, self.balls[index], law=session.law)
             for index in sorted(set(self.ball.tolist()))
         }
         self.centre, self.own_sd = self._own_prior()

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .balls import BallSpec
+from .friction import SURFACE_LAW, SurfaceLaw
 from .oil import Film
 
 SEEN = ("laydown", "arrows", "breakpoint", "breakpoint_ft", "head_pin", "speed_mph", "rev_rpm")
@@ -47,6 +48,7 @@ class SeenSession:
     one that the shots' ``order`` counts: others wear the lane too. ``balls`` are the fit's balls in
     the same order as they were that day, where their covers had rolled more or fewer games;
     ``error`` is the reading error of whoever read this session. Left out, both are the fit's.
+    ``law`` is how covers settle.
     """
 
     shots: Sequence[SeenShot]
@@ -55,6 +57,7 @@ class SeenSession:
     balls_per_shot: float = 1.0
     balls: Sequence[BallSpec] | None = None
     error: ReadingError | None = None
+    law: SurfaceLaw = SURFACE_LAW
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lanes.motion import BallSpec, Oil
+from lanes.motion.friction import SURFACE_LAW, SurfaceLaw
 from lanes.motion.seen import ReadingError
 
 from .client import ClientFacts
@@ -30,7 +31,7 @@ class Findings:
 
     ``first`` flags first deliveries, ``usable`` those whose throw is not known to be off. ``by``
     holds ball, lane and drifts; ``own_error`` names the check-points whose reading error
-    was measured.
+    was measured; ``law`` is how covers settle.
     """
 
     version: str
@@ -57,3 +58,4 @@ class Findings:
     unknown_balls: list[str]
     reading_error: ReadingError = field(default_factory=ReadingError)
     own_error: tuple[str, ...] = ()
+    law: SurfaceLaw = SURFACE_LAW

@@ -23,6 +23,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from lanes.motion import BallSpec, Oil
+from lanes.motion.friction import SURFACE_LAW, SurfaceLaw
 from lanes.motion.seen import ReadingError, ReleasePrior
 
 from .client import RELEASE, ClientFacts
@@ -79,6 +80,7 @@ def read_live(
     earlier: Sequence[EarlierSession] = (),
     place: str = "",
     reading_error: ReadingError | None = None,
+    law: SurfaceLaw = SURFACE_LAW,
     kept: Kept | None = None,
 ) -> Live:
     """Read the shots so far; arguments as for ``session.read_session``.
@@ -90,7 +92,7 @@ def read_live(
     reader = LiveReader(shots, client, balls, pattern, True, seed, None, display, balls_per_shot)
     reader.earlier = [with_own_balls(session, n) for n, session in enumerate(earlier)]
     reader.place = place
-    reader.reading_error = reading_error or ReadingError()
+    reader.reading_error, reader.law = reading_error or ReadingError(), law
     reader.kept = kept or Kept()
     return reader.live()
 
@@ -117,12 +119,12 @@ class LiveReader(Reader):
         if self.client.hook == "backup":
             return None
         if self.earlier:
-            known = (tuple(self.balls), tuple((s.on, s.place, len(s.shots)) for s in self.earlier))
+            before = tuple((s.on, s.place, len(s.shots)) for s in self.earlier)
+            known = (tuple(self.balls), before, self.law)
             if self.kept.known != known:
                 facts = {name: getattr(self.client, name) for name in RELEASE}
-                learned = learn(
-                    self.balls, self.earlier, ReleasePrior.known(**facts), self.client.hand
-                )
+                release, hand = ReleasePrior.known(**facts), self.client.hand
+                learned = learn(self.balls, self.earlier, release, hand, self.law)
                 self.kept = replace(self.kept, known=known, learned=learned)
         return super()._fit()
 

@@ -140,7 +140,7 @@ class Range:
     def lane(self, spec: BallSpec) -> Lane:
         """Return the lane as oiled, as this ball meets it."""
         if spec not in self._lanes:
-            self._lanes[spec] = lane_friction(self.physics.film, spec)
+            self._lanes[spec] = lane_friction(self.physics.film, spec, law=self.physics.law)
         return self._lanes[spec]
 
     def trace(self, launches: Array, rotation_deg: Array, spec: BallSpec, factors: Array) -> Array:

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lanes.motion import HOUSE, Release, roll
+from lanes.motion.friction import SURFACE_LAW
 
 from . import causes, hits, leaves
 from .findings import Drifts, Findings
@@ -184,7 +185,12 @@ def _leaves(f: Findings) -> list[dict[str, Any]]:
 
 def _fit(f: Findings) -> dict[str, Any]:
     physics = f.physics
-    error = {"reading_error": asdict(f.reading_error), "reading_error_own": list(f.own_error)}
+    error = {
+        "reading_error": asdict(f.reading_error),
+        "reading_error_own": list(f.own_error),
+        "law": asdict(f.law),
+        "law_own": f.law != SURFACE_LAW,
+    }
     if physics is None:
         return {
             "balls": [],

@@ -18,6 +18,7 @@ from lanes.motion.fit import (
     fit_session,
     fit_sessions,
 )
+from lanes.motion.friction import SURFACE_LAW, SurfaceLaw
 from lanes.motion.geometry import DEG_PER_BOARD
 from lanes.motion.oil import Film
 from lanes.motion.seen import ReadingError, ReleasePrior, SeenSession, SeenShot
@@ -53,6 +54,7 @@ class Physics:
     balls: tuple[BallSpec, ...]
     lanes: tuple[int | None, ...]
     film: Film | None
+    law: SurfaceLaw = SURFACE_LAW
     pooled: tuple[EarlierSession, ...] = ()
     pooled_shots: int = 0
     alone: SessionFit | None = None
@@ -84,12 +86,13 @@ def learn(
     earlier: Sequence[EarlierSession],
     release: ReleasePrior,
     hand: str = "right",
+    law: SurfaceLaw = SURFACE_LAW,
 ) -> Learned | None:
     """Fit earlier sessions for one with these ``balls``; ``None`` where none tells enough.
 
     Depends on nothing that is thrown today, so it is done once in a session.
     """
-    joined, used, others = _worth_pooling(balls, earlier, release, hand)
+    joined, used, others = _worth_pooling(balls, earlier, release, hand, law)
     if not others:
         return None
     count = sum(len(there.shots) for there in others)
@@ -110,6 +113,7 @@ def fit_physics(
     hand: str = "right",
     place: str = "",
     learned: Learned | None = None,
+    law: SurfaceLaw = SURFACE_LAW,
 ) -> Physics | None:
     """Fit a session; ``None`` where too little was read down the lane.
 
@@ -119,7 +123,7 @@ def fit_physics(
     them; ``place`` tells whether one was on the same lanes and oil. Where the sessions do not
     agree in one fit, this one is left by itself. With what was ``learned`` of them before, they
     are not fitted again, which is quicker and says nearly the same (``motion.fit.fit_next``);
-    ``earlier`` is then left out.
+    ``earlier`` is then left out. ``law`` is how covers settle in this shop.
 
     Only first deliveries with a ball that is in the list enter. Spares and second balls count in
     the order of shots, as they wear the lane too.
@@ -129,16 +133,20 @@ def fit_physics(
     if not index:
         return None
     lanes = _lanes_of(shots, index)
-    slower = _slower(display, release, balls[names[shots[index[0]].ball]], film)
+    slower = _slower(display, release, balls[names[shots[index[0]].ball]], film, law)
     seen = [_seen(shots[i], i, names, lanes, slower) for i in index]
-    mine = SeenSession(seen, film, _place(place, lanes), balls_per_shot, error=reading_error)
+    mine = SeenSession(
+        seen, film, _place(place, lanes), balls_per_shot, error=reading_error, law=law
+    )
     if learned is not None:
         following = _next(mine, index, balls, lanes, learned)
         if following.fit.converged:
             return following
-    fit = fit_session(seen, balls, release, film, reading_error, balls_per_shot=balls_per_shot)
+    fit = fit_session(
+        seen, balls, release, film, reading_error, balls_per_shot=balls_per_shot, law=law
+    )
     thrown = np.array([shot.ball for shot in seen])
-    physics = Physics(fit, np.array(index), thrown, tuple(balls), lanes, film)
+    physics = Physics(fit, np.array(index), thrown, tuple(balls), lanes, film, law)
     if not earlier:
         return physics
     return _together(physics, mine, release, earlier, hand)
@@ -152,7 +160,7 @@ def _together(
     hand: str,
 ) -> Physics:
     """Fit a session anew with those earlier ones that tell something."""
-    joined, used, others = _worth_pooling(physics.balls, earlier, release, hand)
+    joined, used, others = _worth_pooling(physics.balls, earlier, release, hand, physics.law)
     if not others:
         return physics
     fit = fit_sessions([*others, mine], joined, release)[-1]
@@ -174,7 +182,15 @@ def _next(
     fit = _of_today(fit_next(learned.fit, mine), len(balls))
     thrown = np.array([shot.ball for shot in mine.shots])
     return Physics(
-        fit, np.array(index), thrown, tuple(balls), lanes, mine.film, learned.used, learned.shots
+        fit,
+        np.array(index),
+        thrown,
+        tuple(balls),
+        lanes,
+        mine.film,
+        mine.law,
+        learned.used,
+        learned.shots,
     )
 
 
@@ -193,12 +209,13 @@ def _worth_pooling(
     earlier: Sequence[EarlierSession],
     release: ReleasePrior,
     hand: str,
+    law: SurfaceLaw,
 ) -> tuple[list[BallSpec], list[EarlierSession], list[SeenSession]]:
     """Return all balls, and those sessions that tell something, as they are and for the fit."""
     joined, places = joined_balls(balls, [session.balls for session in earlier])
     used, others = [], []
     for session, mapped in zip(earlier, places, strict=True):
-        there = _earlier(session, mapped, joined, release, hand)
+        there = _earlier(session, mapped, joined, release, hand, law)
         if there is not None:
             used.append(session)
             others.append(there)
@@ -211,6 +228,7 @@ def _earlier(
     joined: Sequence[BallSpec],
     release: ReleasePrior,
     hand: str,
+    law: SurfaceLaw,
 ) -> SeenSession | None:
     """Return an earlier session for the fit, with its balls' places among all; or too little."""
     names = {ball.name: at for ball, at in zip(session.balls, places, strict=True)}
@@ -222,7 +240,8 @@ def _earlier(
         there[at] = ball
     lanes = _lanes_of(session.shots, index)
     film = session.pattern.film(hand) if session.pattern else None
-    slower = _slower(session.display, release, there[names[session.shots[index[0]].ball]], film)
+    first = there[names[session.shots[index[0]].ball]]
+    slower = _slower(session.display, release, first, film, law)
     return SeenSession(
         [_seen(session.shots[i], i, names, lanes, slower) for i in index],
         film,
@@ -230,6 +249,7 @@ def _earlier(
         session.balls_per_shot,
         there,
         session.reading_error,
+        law,
     )
 
 
@@ -255,7 +275,9 @@ def _place(place: str, lanes: Sequence[int | None]) -> str:
     return f"{place}, lane {lanes[0]}"
 
 
-def _slower(display: str, release: ReleasePrior, ball: BallSpec, film: Film | None) -> float:
+def _slower(
+    display: str, release: ReleasePrior, ball: BallSpec, film: Film | None, law: SurfaceLaw
+) -> float:
     """Return how much faster the ball left the hand than the display says, mph."""
     return speed_loss(
         display,
@@ -264,7 +286,7 @@ def _slower(display: str, release: ReleasePrior, ball: BallSpec, film: Film | No
         release.rotation_deg,
         release.tilt_deg,
         ball,
-        lane_friction(film, ball),
+        lane_friction(film, ball, law=law),
     )
 
 
@@ -363,5 +385,5 @@ def _means(table: Array) -> Array:
 
 def _trace(physics: Physics, launches: Array, ball: int, factors: Array) -> Array:
     fit = physics.fit
-    lane = lane_friction(physics.film, physics.balls[ball])
+    lane = lane_friction(physics.film, physics.balls[ball], law=physics.law)
     return checkpoints(launches, fit.rotation_deg, fit.tilt_deg, physics.balls[ball], lane, factors)

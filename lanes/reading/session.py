@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lanes.motion import BallSpec, Oil
+from lanes.motion.friction import SURFACE_LAW, SurfaceLaw
 from lanes.motion.seen import ReadingError, ReleasePrior
 
 from . import causes, hits, leaves
@@ -64,6 +65,7 @@ def read_session(
     place: str = "",
     reading_error: ReadingError | None = None,
     own_error: Sequence[str] = (),
+    law: SurfaceLaw = SURFACE_LAW,
 ) -> Reading:
     """Read a session.
 
@@ -73,8 +75,9 @@ def read_session(
     ``balls_per_shot`` how many balls of anybody wear the line for each of these. ``earlier`` are
     sessions of the same student, hand and release, to be fitted along, and ``place`` tells which of
     them were on the same lanes and oil. ``reading_error`` is that of whoever read the boards, the
-    assumed one by default, and ``own_error`` names the check-points where it was measured. The same
-    input and ``seed`` give the same reading. Raises ``ValueError`` without any shot.
+    assumed one by default, and ``own_error`` names the check-points where it was measured. ``law``
+    is how covers settle in this shop. The same input and ``seed`` give the same reading. Raises
+    ``ValueError`` without any shot.
     """
     if not shots:
         raise ValueError("shots: at least one shot expected")
@@ -83,7 +86,7 @@ def read_session(
     )
     reader.earlier = [with_own_balls(session, n) for n, session in enumerate(earlier)]
     reader.place, reader.own_error = place, tuple(own_error)
-    reader.reading_error = reading_error or ReadingError()
+    reader.reading_error, reader.law = reading_error or ReadingError(), law
     return reader.read()
 
 
@@ -112,6 +115,7 @@ class Reader:
         self.place = ""
         self.reading_error = ReadingError()
         self.own_error: tuple[str, ...] = ()
+        self.law = SURFACE_LAW
 
     def look(self) -> None:
         """Take the first steps: throws, fit, and what changed."""
@@ -172,6 +176,7 @@ class Reader:
             hand=self.client.hand,
             place=self.place,
             learned=self._learned(),
+            law=self.law,
         )
 
     def _learned(self) -> Learned | None:
@@ -298,6 +303,7 @@ class Reader:
             unknown_balls=self.unknown_balls,
             reading_error=self.reading_error,
             own_error=self.own_error,
+            law=self.law,
         )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import asdict, replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -11,19 +11,23 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from clients import life
+from clients import jobs, life
 from clients.models import Ball, Layout, Surface, SurfaceReading
-from lanes import cover_law
+from lanes import cover_law, readings
 from lanes.arsenal import arsenal_of, doubt_boards, release_of
 from lanes.layout_sheet import layout_sheet, orientation
 from lanes.locker import spec_of
+from lanes.models import Session, Shot
 from lanes.motion import HOUSE, BallSpec, lane_friction, roll_rigid
 from lanes.motion.constants import LANE_WORN_GRIT, PAD_SHARE, REFERENCE_GRIT
-from lanes.motion.friction import SURFACE_LAW, SurfaceLaw
+from lanes.motion.friction import SURFACE_LAW, SurfaceLaw, ball_friction
 from lanes.motion.reference import on_reference_lane, reaction
 from lanes.motion.wear import Throw, after
 from lanes.reactions import lines_of, reaction_of
+from lanes.reading.client import ClientFacts
+from lanes.reading.session import read_session
 from lanes.try_shot import Trial, try_shot
+from tests.reading.simulator import session as simulated
 
 TODAY = timezone.localdate
 TRUE = SurfaceLaw(2300, 0.6, 13)
@@ -118,6 +122,56 @@ def test_every_roll_of_a_ball_of_the_shop_goes_by_the_shops_law(cast, read, worn
     rolled = try_shot(trial)
     assert rolled.rolled[0].path.head_pin_board == pytest.approx(path.head_pin_board, abs=1e-6)
     assert rolled.reference[0].cells == (lines_of(reaction(same))[0].value,)
+
+
+def test_a_reading_goes_by_the_shops_law(cast, read):
+    law = cover_law.shops_settling().law
+    for number in range(1, 6):
+        Shot.objects.create(session=cast.session, number=number, arrows=12.0, head_pin=17.0)
+    assert readings.gather(cast.session).law == law
+    # By the shop's law a ball is what one as rough as it is by the assumed law.
+    ball, other = (
+        BallSpec("A", "solid", 500, False, games=20.0),
+        BallSpec("B", "pearl", 3000, False, games=0.0),
+    )
+    shots, client = simulated("mid burn", 1), ClientFacts("right", "usual", 17.6, 350.0, 55.0, 12.0)
+    found = read_session(shots, client, [ball, other], None, law=law).as_json()
+    same = [alike(ball, law), alike(other, law)]
+    expected = read_session(shots, client, same, None).as_json()
+    assumed = read_session(shots, client, [ball, other], None).as_json()
+    assert (found["fit"]["law"], found["fit"]["law_own"]) == (asdict(law), True)
+    assert (assumed["fit"]["law"], assumed["fit"]["law_own"]) == (asdict(SURFACE_LAW), False)
+    for key in ("balls", "release"):
+        assert found["fit"].get(key) == expected["fit"].get(key)
+    assert found["fit"]["balls"] != assumed["fit"]["balls"]
+    angles = [[shot["entry_angle_deg"] for shot in one["shots"]] for one in (found, expected)]
+    assert angles[0] == angles[1]
+
+    def chances(reading) -> dict[str, float]:
+        # A step of surface is told in grit, which is another cover under another law.
+        told = reading["options"]
+        return {one["title"]: one["strike"] for one in told if one["kind"] != "surface"}
+
+    assert chances(found) == chances(expected)
+
+
+def test_a_law_that_moved_asks_for_a_new_reading_only_where_it_tells(cast, read, monkeypatch):
+    monkeypatch.setattr(jobs, "nudge", lambda job: None)
+    Surface.objects.filter(ball=cast.ball).update(grit=500, done_on=day(300))
+    session = Session.objects.get(pk=cast.session.pk)
+    session.balls.update(grit=500, games=20.0)
+    for number, leave in enumerate(["X", "10", "X", "4-9", "7", "X"], start=1):
+        Shot.objects.create(session=session, number=number, leave=leave)
+    jobs.run(readings.ask(session, cast.carl).pk)
+    assert not readings.state(session).has_changed
+    law = cover_law.shops_settling().law
+    for share, asks in ((1.001, False), (1.5, True)):
+        moved = replace(cover_law.shops_settling(), law=replace(law, settle_games=share * 13))
+        monkeypatch.setattr(readings, "shops_settling", lambda moved=moved: moved)
+        mine = [ball_friction(ball, moved.law)[1] for ball in readings.ball_specs(session)]
+        then = [ball_friction(ball, law)[1] for ball in readings.ball_specs(session)]
+        assert (max(abs(np.log(np.divide(mine, then)))) > 0.03) == asks
+        assert readings.state(session).has_changed is asks
 
 
 def test_the_pages_say_which_law_they_go_by(cast, read, worn, as_user):

@@ -12,13 +12,14 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.shortcuts import get_object_or_404
+from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, OpenApiResponse, extend_schema
 from rest_framework import exceptions, serializers
 from rest_framework.decorators import api_view
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from lanes import shots
+from lanes import live, shots
 from lanes.models import Session, Shot
 from lanes.shotlog import COLUMNS, Column
 from lanes.shotlog.columns import Kind
@@ -91,6 +92,19 @@ def session_shots(request: Request, pk: uuid.UUID) -> Response:
     except ValidationError as error:
         raise exceptions.ValidationError(error.message_dict) from None
     return Response(shots.as_row(shot), status=201 if new else 200)
+
+
+@extend_schema(
+    operation_id="live_read",
+    summary="What the shots so far say: verdict, changes and options; provisional",
+    responses={200: OpenApiTypes.OBJECT, 404: _NOT_YOURS},
+)
+@api_view(["GET"])
+def session_live(request: Request, pk: uuid.UUID) -> Response:
+    """Read a session as far as it has been thrown."""
+    mine = Session.objects.visible_to(request.user)
+    session = get_object_or_404(mine.select_related("block__pattern", "block__centre"), pk=pk)
+    return Response(live.read(session), headers={"Cache-Control": "no-store"})
 
 
 @extend_schema(

@@ -76,5 +76,6 @@ urlpatterns = [
     path("reports/<int:pk>/revise/", reports.report_revise, name="report_revise"),
     path("reports/<int:pk>/seen/", reports.report_seen, name="report_seen"),
     path("api/sessions/<uuid:pk>/shots", api.session_shots, name="api_shots"),
+    path("api/sessions/<uuid:pk>/live", api.session_live, name="api_live"),
     path("api/shots/<uuid:pk>", api.one_shot, name="api_shot"),
 ]

@@ -445,6 +445,8 @@ SESSIONS = [
     row("lanes:import_preview", "olive carl", kw=_pk("import_draft"), method="post"),
     row("lanes:api_shots", "olive carl", kw=_pk("session"), anonymous=403),
     row("lanes:api_shots", "olive dora", kw=_pk("tess_session"), anonymous=403),
+    row("lanes:api_live", "olive carl", kw=_pk("session"), anonymous=403),
+    row("lanes:api_live", "olive dora", kw=_pk("tess_session"), anonymous=403),
     row(
         "lanes:api_shots",
         "olive carl",

@@ -2,6 +2,7 @@
 // ready in grey, one tap takes one over. Saving goes through the outbox, so the network may fail.
 
 import { Outbox, keep, kept, newKey } from "./outbox.js";
+import { LiveRead } from "./live_read.js";
 import { openPad } from "./number_pad.js";
 import { PINS, besideCorner, cornerAlone, leaveOf, nextPlace, rackAt, standingAfter } from "./rack.js";
 import { emptyShot, refusal, shotsWith, usualBall } from "./shot_rows.js";
@@ -17,6 +18,7 @@ const steppers = [...document.querySelectorAll(".stepper")];
 const EMPTY = emptyShot(data.columns);
 
 const outbox = new Outbox(data.session);
+const live = new LiveRead(data.session, () => shotsNow().at(-1)?.shot ?? 0);
 const rows = new Map(data.shots.map((row) => [row.id, row])); // as the server has them
 const at = (id) => document.getElementById(id);
 let editing = null;
@@ -204,6 +206,7 @@ function render() {
   for (const button of at("balls").children) press(button, button.textContent === draft.values.ball);
   if (document.activeElement !== at("note")) at("note").value = draft.values.note;
   renderLast();
+  live.render();
 }
 
 function renderPlace(rack) {
@@ -422,6 +425,7 @@ outbox.addEventListener("saved", ({ detail: { entry, row } }) => {
       : `Shot ${row.shot} saved.`;
     say(words, !lastSaved.change);
   }
+  if (outbox.waiting.length === 0) live.ask(); // with several on their way, after the last
   render();
 });
 outbox.addEventListener("refused", ({ detail: { entry } }) => {
@@ -449,4 +453,5 @@ draft = waiting ?? freshDraft();
 if (waiting && !waiting.placed) draft.place = freshDraft().place;
 render();
 renderQueue();
+if (rows.size) live.ask();
 outbox.send();

@@ -1,0 +1,66 @@
+"""The read at the lane on a phone: after each shot, and where the network is gone."""
+
+from __future__ import annotations
+
+import pytest
+from playwright.sync_api import expect
+
+from lanes import shots
+from tests.reading.simulator import session as simulated
+
+from .test_log_page import on_phone, save, saved, tap  # noqa: F401
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+
+def log(cast, some):
+    for shot in some:
+        values = {
+            name: value
+            for name in shots.NAMES
+            if name != "shot" and (value := getattr(shot, name)) not in (None, "", False)
+        }
+        shots.log_shot(session=cast.session, by=cast.carl, values=values)
+
+
+def test_each_shot_brings_the_read_as_of_now(on_phone, cast, axe, shoot):  # noqa: F811
+    page = on_phone
+    log(cast, simulated("nothing", 4)[:20])
+    page.reload()
+    expect(page.locator("#live-line")).to_contain_text("As of shot 20", timeout=20000)
+    shoot(page, "live-bar")
+    tap(page, "Strike")
+    save(page)
+    saved(page, 21)
+    expect(page.locator("#live-line")).to_contain_text("As of shot 21", timeout=20000)
+    page.locator("#live-line").tap()
+    expect(page.locator("#live-when")).to_have_text("As of shot 21.")
+    expect(page.locator("#live-options > li").first).to_contain_text("best now")
+    expect(page.locator("#live-options > li").first).to_contain_text("%")
+    axe(page)
+    shoot(page, "live-read")
+
+
+def test_without_a_network_the_last_read_stands_and_says_so(on_phone, cast, shoot):  # noqa: F811
+    page = on_phone
+    log(cast, simulated("nothing", 4)[:20])
+    page.reload()
+    expect(page.locator("#live-line")).to_contain_text("As of shot 20", timeout=20000)
+    page.context.set_offline(True)
+    tap(page, "Strike")
+    save(page)
+    expect(page.locator("#live-when")).to_have_text(
+        "As of shot 20; shot 21 is not read yet, for want of a network."
+    )
+    shoot(page, "live-offline")
+    page.context.set_offline(False)
+    expect(page.locator("#live-when")).to_have_text("As of shot 21.", timeout=20000)
+
+
+def test_the_first_shots_say_how_many_are_missing(on_phone, cast):  # noqa: F811
+    page = on_phone
+    tap(page, "Strike")
+    save(page)
+    saved(page, 1)
+    expect(page.locator("#live-line")).to_have_text("Too little to read yet", timeout=20000)
+    expect(page.locator("#live-why")).to_contain_text("at least 3")

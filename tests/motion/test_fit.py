@@ -126,7 +126,7 @@ def test_draws_agree_with_the_stated_doubt_and_repeat():
     seen = checkpoints(
         draws.launches[:, -1], draws.rotation_deg, draws.tilt_deg, BALLS[0], lane, factors
     )
-    assert seen.shape == (4000, 6)
+    assert seen.shape == (4000, 7)
 
 
 def test_the_lane_as_fitted_gives_the_fitted_path():

@@ -15,6 +15,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtri
+from scipy.stats import qmc
 
 from lanes.motion import POCKET, BallSpec, checkpoints, lane_friction
 from lanes.motion.friction import Lane, LaneState
@@ -36,22 +38,24 @@ _FEET = np.arange(-6.0, 7.0, 2.0)
 _EYES = np.arange(-4.0, 5.0, 1.0)
 _FINE_FEET = (-1.0, -0.5, 0.0, 0.5, 1.0)
 _FINE_EYES = (-0.5, 0.0, 0.5)
-# A smaller difference than this lies within the doubt of the published window; and to change
-# anything at all must add more, since a new line or ball is strange to the student.
+# A smaller difference of expected chances is a tie: about one standard error of the throws made.
 WORTH = 0.03
-WORTH_A_CHANGE = 0.10
-WORTH_LEAVING_FLUSH = 0.20  # ... and a line whose usual throw is flush is not left for little,
-ALIKE_BOARDS = 0.5  # nor one so near to flush that an eye cannot tell (coaching page, FACTS 10)
 _INTERVAL = (5.0, 95.0)
 _NORMAL_90 = 1.645
-# What the lanes drawn do not hold: the lane is not quite the model, the less so the further from
-# the line that was thrown. Assumed, one sd of the chance, and per board of feet and eyes; sized on
-# lanes with another friction law (tests/reading/simulator.py).
+# What the lanes drawn do not hold, in boards at the pins, one sd: the lane is not quite the model,
+# and not quite what it was; besides on a line that was not thrown; besides with another ball. Sized
+# on sessions drawn as those of tests/proof, with other seeds than the committed ones.
+_LANE_SD, _LINE_SD, _BALL_SD = 0.8, 0.8, 0.5
+# An option is told apart where it is better on at least four in five of the lanes drawn.
+_TOLD_APART = 20.0
+# How far the real pins' chance may lie from the table's, one sd: other ways to compute come within
+# 20 points of it, racks of a house differ (assumed).
+PINS_SD = 0.07
+# The same doubt of lane and line as part of a chance, and per board of feet and eyes, where lines
+# are aimed anew on each drawn lane. Assumed, one sd; sized on lanes with another friction law
+# (tests/reading/simulator.py).
 _MODEL_SD = 0.07
 _MODEL_SD_PER_BOARD = 0.012
-# Two options are told apart where one is better on at least four in five of the lanes that the fit
-# leaves possible; a coach moves on such odds, and the intervals beside show the doubt.
-_TOLD_APART = 20.0
 EFFORT = ("stay", "move", "ball", "surface")  # free first
 _LEAVES = 5  # likeliest leaves that an option keeps
 _WINDOW = 9  # neighbouring throws that say what line was meant at the time
@@ -134,6 +138,9 @@ class Range:
         misses = self.draws.launches - meant - moved[:, None, :]
         picked = rng.integers(0, n, (LANES_DRAWN, THROWS))
         self.misses = np.take_along_axis(misses, picked[:, :, None], axis=1)
+        # Even over the normal, also the first few of them.
+        even = qmc.Halton(2, rng=np.random.default_rng(seed)).random(LANES_DRAWN)
+        self.off: Array = ndtri(even.T)
         self._lanes: dict[BallSpec, Lane] = {}
         self.now_pin = self.usual(physics.balls[ball], ball, (0.0, 0.0)).head_pin
 
@@ -155,7 +162,20 @@ class Range:
         self, spec: BallSpec, ball: int, moves: Array, draws: int, throws: int
     ) -> tuple[Array, Array]:
         """Throw every move (m, 2: feet, eyes) and return chance and pocket share (m, draws)."""
-        return self.outcome(spec, ball, self.launches(moves, draws, throws))
+        hits = self.thrown(spec, ball, moves, draws, throws)
+        return hits.strike().mean(axis=2), in_pocket(hits.board).mean(axis=2)
+
+    def thrown(self, spec: BallSpec, ball: int, moves: Array, draws: int, throws: int) -> Hits:
+        """Return the hits (m, draws, throws) of moves (m, 2), with what the model does not hold."""
+        hits = self.hits(spec, ball, self.launches(moves, draws, throws))
+        return replace(hits, board=hits.board + self.astray(spec, moves)[:, :draws, None])
+
+    def astray(self, spec: BallSpec, moves: Array) -> Array:
+        """Return how far off the model each drawn lane's throws of moves (m, 2) arrive, boards."""
+        now = self.physics.balls[self.ball]
+        other_line = moves.any(axis=1) | (spec != now)
+        own = _LINE_SD * other_line + _BALL_SD * (spec.name != now.name)
+        return _LANE_SD * self.off[0] + own[:, None] * self.off[1]
 
     def launches(self, moves: Array, draws: int, throws: int) -> Array:
         """Return launches (m, draws, throws, 4) of moves (m, 2) with the student's own misses."""
@@ -169,7 +189,7 @@ class Range:
     def outcome(self, spec: BallSpec, ball: int, launches: Array) -> tuple[Array, Array]:
         """Return chance and pocket share (m, draws) of launches (m, draws, throws, 4)."""
         hits = self.hits(spec, ball, launches)
-        return hits.strike().mean(axis=2), _in_pocket(hits.board).mean(axis=2)
+        return hits.strike().mean(axis=2), in_pocket(hits.board).mean(axis=2)
 
     def hits(self, spec: BallSpec, ball: int, launches: Array) -> Hits:
         """Return the hits (m, draws, throws) of launches (m, draws, throws, 4).
@@ -197,7 +217,7 @@ class Range:
         Among lines whose chances differ by less than the throws can tell, the one whose usual throw
         comes nearest to a flush hit, then the smallest. ``stay`` says whether the line as it is
         counts as one. ``inward`` asks for feet and eyes toward the weak side, unless another line
-        is better by more than the doubt of the model.
+        is better by what is worth it.
         """
         grid = np.array([(f, e) for f in _FEET for e in _EYES])
         chance = self.throw(spec, ball, grid, *_FIRST_LOOK)[0].mean(axis=1)
@@ -208,7 +228,7 @@ class Range:
         inner = self._refined(spec, ball, grid[these], chance[these], False, inward=True)
         both, _ = self.throw(spec, ball, np.array([free, inner]), LANES_DRAWN, THROWS)
         lost = float(both[0].mean() - both[1].mean())
-        return inner if lost <= _MODEL_SD else free
+        return inner if lost < WORTH else free
 
     def _refined(
         self,
@@ -247,11 +267,11 @@ class Range:
         self, kind: str, spec: BallSpec, ball: int, move: tuple[float, float], surface: str = ""
     ) -> Option:
         """Return the option with its chance, interval, pocket share and room."""
-        hits = self.hits(spec, ball, self.launches(np.array([move]), LANES_DRAWN, THROWS))
+        hits = self.thrown(spec, ball, np.array([move]), LANES_DRAWN, THROWS)
         chance = hits.strike().mean(axis=2)
         strike = float(chance.mean())
         drawn_low, drawn_high = np.percentile(chance[0], _INTERVAL)
-        low, high = _with_model_doubt(strike, drawn_low, drawn_high, move)
+        low, high = _with_doubt_of_pins(strike, drawn_low, drawn_high)
         return Option(
             kind=kind,
             spec=spec,
@@ -262,7 +282,7 @@ class Range:
             strike=strike,
             low=low,
             high=high,
-            pocket=float(_in_pocket(hits.board).mean()),
+            pocket=float(in_pocket(hits.board).mean()),
             room_boards=self.room(spec, ball, move),
             head_pin=self.usual(spec, ball, move).head_pin,
             same_line=self.usual(spec, ball, (0.0, 0.0)).head_pin - self.now_pin,
@@ -283,7 +303,7 @@ class Range:
             self.lane(spec),
             np.repeat(usual.factors[None, :], len(scan), axis=0),
         )
-        inside = _in_pocket(seen[:, 3])
+        inside = in_pocket(seen[:, 3])
         if not inside.any():
             return 0.0
         # The stretch of hits nearest to the aim.
@@ -321,7 +341,8 @@ class Range:
         )
 
 
-def _in_pocket(board: Array) -> NDArray[np.bool_]:
+def in_pocket(board: Array) -> NDArray[np.bool_]:
+    """Say which boards at the head pin lie in the pocket; nan does not."""
     return (board >= POCKET.light) & (board <= POCKET.high)
 
 
@@ -330,15 +351,13 @@ def _is_inward(move: tuple[float, float]) -> bool:
     return move[0] > 0.0 and move[1] > 0.0
 
 
-def _with_model_doubt(
-    strike: float, low: float, high: float, move: tuple[float, float]
-) -> tuple[float, float]:
-    """Return the interval with the doubt of the model itself added to that of the lanes drawn."""
-    model = _NORMAL_90 * model_sd(move)
+def _with_doubt_of_pins(strike: float, low: float, high: float) -> tuple[float, float]:
+    """Return the interval with the doubt of the pins added to that of the lanes drawn."""
+    pins = _NORMAL_90 * PINS_SD
     below, above = max(strike - low, 0.0), max(high - strike, 0.0)
     return (
-        float(max(strike - np.hypot(below, model), 0.0)),
-        float(min(strike + np.hypot(above, model), 1.0)),
+        float(max(strike - np.hypot(below, pins), 0.0)),
+        float(min(strike + np.hypot(above, pins), 1.0)),
     )
 
 
@@ -419,37 +438,28 @@ def surface_steps(spec: BallSpec) -> list[tuple[str, BallSpec]]:
     return steps
 
 
-def _worth_leaving(stay: Option) -> float:
-    low, high = POCKET.flush_low - ALIKE_BOARDS, POCKET.flush_high + ALIKE_BOARDS
-    return WORTH_LEAVING_FLUSH if low <= stay.head_pin <= high else WORTH_A_CHANGE
-
-
 def rank(options: Sequence[Option], later_first: bool = False) -> list[Option]:
-    """Return the options by chance; those not clearly worse than the best are ties, free first.
+    """Return the options by their expected chance; those within ``WORTH`` of the best are ties,
+    free first.
 
-    ``later_first`` says that the pins ask for a ball that reads later: such balls lead.
+    Whoever takes the option with the best expected chance loses least on the average, however far
+    the draws scatter: they are the doubt of this session and already in the mean. ``later_first``
+    says that the pins ask for a ball that reads later: such a ball leads unless the best is told
+    apart from it, since what pins showed says more of a ball than the numbers on its label.
     """
     best = max(options, key=lambda option: option.strike)
-    tied, clear = [], []
 
     def asked_for(option: Option) -> bool:
-        return later_first and option.kind == "ball" and option.same_line < 0.0
-
-    for option in options:
+        sign = later_first and option.kind == "ball" and option.same_line < 0.0
         less = best.chances - option.chances
-        surely = np.percentile(less, _TOLD_APART)
-        worth = _worth_leaving(option) if option.kind == "stay" else WORTH
-        # The window does not know of deflection, so it cannot speak against a ball that the pins
-        # ask for.
-        if option is best or asked_for(option) or surely <= 0.0 or less.mean() < worth:
-            tied.append(option)
-        else:
-            clear.append(option)
+        return bool(sign and np.percentile(less, _TOLD_APART) <= 0.0)
 
     def effort(option: Option) -> float:
         return -1.0 if asked_for(option) else EFFORT.index(option.kind)
 
-    tied = [replace(option, tied=len(tied) > 1) for option in tied]
+    near = [o for o in options if best.strike - o.strike < WORTH or asked_for(o)]
+    tied = [replace(option, tied=len(near) > 1) for option in near]
     tied.sort(key=lambda option: (effort(option), -option.strike))
+    clear = [option for option in options if option not in near]
     clear.sort(key=lambda option: -option.strike)
     return tied + clear

@@ -16,7 +16,7 @@ from lanes.motion import POCKET
 from . import hits, leaves
 from .causes import KINDS
 from .findings import Findings
-from .options import WORTH_A_CHANGE, Option
+from .options import WORTH, Option
 from .scoring import spares
 from .series import column
 from .transition import session_words
@@ -163,7 +163,7 @@ def _move_reason(option: Option, stay: Option) -> str:
     if side == "flush":
         if option.room_boards >= stay.room_boards + LIKE_ROOM:
             use = "and gains room"
-        elif option.strike >= stay.strike + WORTH_A_CHANGE:
+        elif option.strike >= stay.strike + WORTH:
             use = "and brings more throws to the pocket"
         else:
             use = "and gains little"

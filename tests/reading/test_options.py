@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from lanes.motion import BallSpec, checkpoints
-from lanes.reading.options import Option, rank
+from lanes.reading.options import WORTH, Option, rank
 from lanes.reading.session import ClientFacts, Reader
 from lanes.reading.strike import strike_chance
 from lanes.reading.words import _move_reason
@@ -75,8 +75,8 @@ def test_feet_and_eyes_go_in_only_where_no_other_move_is_clearly_better(burned, 
         monkeypatch.setattr(range_, "throw", throw)
         return range_.best_line(BALLS[0], 0, stay=False, inward=True)
 
-    assert best(worse=0.05) == (4.0, 3.0)
-    assert best(worse=0.09) == (0.0, -2.0)
+    assert best(worse=0.02) == (4.0, 3.0)
+    assert best(worse=0.05) == (0.0, -2.0)
 
 
 def test_a_line_that_was_moved_meets_the_lane_it_was_thrown_on():
@@ -121,7 +121,7 @@ def test_a_move_shifts_laydown_by_the_feet_and_the_arrows_by_the_eyes(burned, mo
 @pytest.mark.parametrize("move", [(3.0, 0.0), (0.0, 2.0), (-2.0, 1.0)])
 def test_the_chance_of_a_move_is_that_of_its_line_by_geometry(burned, move):
     range_ = reader(session("nothing", 11)).range
-    range_.misses = np.zeros_like(range_.misses)
+    range_.misses, range_.off = np.zeros_like(range_.misses), np.zeros_like(range_.off)
     chance, _ = range_.throw(BALLS[0], 0, np.array([move]), len(range_.centre), 1)
     lines = range_.centre.copy()
     target = lines[:, 0] - np.tan(np.radians(lines[:, 1])) * 15 * FT / BOARD_M + move[1]
@@ -148,28 +148,60 @@ def option(kind, chances, **known):
 
 
 def test_rank_puts_what_is_free_first_among_ties_and_the_clear_gain_first_of_all():
-    stay, move = option("stay", [0.5] * 10), option("move", [0.52] * 10)
-    ball = option("ball", [0.53] * 10)
+    stay, move = option("stay", [0.5] * 10), option("move", [0.51] * 10)
+    ball = option("ball", [0.52] * 10)
     assert [o.kind for o in rank([ball, move, stay])] == ["stay", "move", "ball"]
     better = option("move", [0.8] * 10)
     assert [(o.kind, o.tied) for o in rank([stay, better])] == [("move", False), ("stay", False)]
-    # Better on average, worse on a third of the lanes: that is not told apart.
-    unsure = option("move", [0.9] * 6 + [0.3] * 4)
-    assert rank([unsure, stay])[0].kind == "stay"
 
 
-def test_a_flush_line_is_left_only_for_much():
-    flush, light = (option("stay", [0.5] * 10, head_pin=pin) for pin in (17.5, 16.0))
-    move = option("move", [0.65] * 10)
-    assert rank([move, flush])[0].kind == "stay"
-    assert rank([move, light])[0].kind == "move"
+@pytest.mark.parametrize("seed", range(20))
+def test_whoever_takes_the_first_option_loses_next_to_nothing_on_the_average(seed):
+    """Chances drawn as a posterior would: the best expected one is the Bayes act (any text on
+    decisions), so the first may lose no more than a tie is worth over all draws."""
+    rng = np.random.default_rng(seed)
+    kinds = ("stay", "move", "ball", "surface")
+    options = [option(k, rng.uniform(0.2, 0.7) + 0.2 * rng.standard_normal(40)) for k in kinds]
+    best = max(np.mean([o.chances for o in options], axis=1))
+    first = rank(options)[0]
+    assert first.chances.mean() > best - WORTH
+    assert first.strike == best or first.tied
 
 
-def test_a_later_ball_that_the_pins_ask_for_comes_before_a_move():
+def test_a_later_ball_that_the_pins_ask_for_comes_first_unless_told_apart():
     stay, move = option("stay", [0.2] * 10), option("move", [0.6] * 10)
     later = option("ball", [0.5] * 5 + [0.65] * 5, same_line=-1.0)
     assert rank([stay, move, later], later_first=True)[0].kind == "ball"
     assert rank([stay, move, replace(later, same_line=1.0)], later_first=True)[0].kind == "move"
+    worse = option("ball", [0.5] * 9 + [0.7], same_line=-1.0)
+    assert rank([stay, move, worse], later_first=True)[0].kind == "move"
+
+
+def test_a_chance_is_told_from_throws_that_no_search_has_seen(burned):
+    """The best of many lines looks better than it is on the throws that chose it."""
+    more = []
+    for found in burned:
+        searched, measured = found.searched, found.range
+        line = searched.best_line(BALLS[0], 0, stay=False)
+        (on_its_own,), (told,) = (
+            r.throw(BALLS[0], 0, np.array([line]), 16, 16)[0] for r in (searched, measured)
+        )
+        more.append(on_its_own.mean() - told.mean())
+        move = next(o for o in found.options if o.kind == "move")
+        again = measured.throw(BALLS[0], 0, np.array([(move.feet, move.eyes)]), 24, 40)[0]
+        assert move.strike == pytest.approx(again.mean())
+    assert np.mean(more) > 0.0
+
+
+def test_what_the_model_does_not_hold_grows_from_the_line_thrown_to_another_ball(burned):
+    """Sizes as told; over the lanes drawn they are those of a normal with nought in the middle."""
+    range_ = burned[0].range
+    stay, moved = range_.astray(BALLS[0], np.array([(0.0, 0.0), (2.0, 1.0)]))
+    other = range_.astray(BallSpec("B", "pearl"), np.array([(0.0, 0.0)]))[0]
+    assert stay.std() < moved.std() < other.std()
+    for off, sd in ((stay, 0.8), (moved, np.hypot(0.8, 0.8))):
+        assert off.mean() == pytest.approx(0.0, abs=0.15)
+        assert off.std() == pytest.approx(sd, rel=0.2)
 
 
 @pytest.mark.parametrize(
@@ -187,5 +219,5 @@ def test_a_later_ball_that_the_pins_ask_for_comes_before_a_move():
 )  # fmt: skip
 def test_the_reason_fits_the_case(pin, move, known, says):
     stay = option("stay", [0.5] * 10, head_pin=pin)
-    moved = option("move", [0.55] * 10, feet=move[0], eyes=move[1], **known)
+    moved = option("move", [0.52] * 10, feet=move[0], eyes=move[1], **known)
     assert _move_reason(moved, stay).endswith(says)

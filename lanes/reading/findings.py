@@ -11,6 +11,7 @@ from lanes.motion import BallSpec, Oil
 from lanes.motion.friction import SURFACE_LAW, SurfaceLaw
 from lanes.motion.seen import ReadingError
 
+from .ahead import Ahead
 from .client import ClientFacts
 from .options import Option, Range
 from .physics import Physics
@@ -19,6 +20,7 @@ from .shots import LoggedShot
 from .throws import Throws
 from .transition import LaneChange
 from .trends import Drift
+from .what_if import WhatIf
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -31,7 +33,8 @@ class Findings:
 
     ``first`` flags first deliveries, ``usable`` those whose throw is not known to be off. ``by``
     holds ball, lane and drifts; ``own_error`` names the check-points whose reading error
-    was measured; ``law`` is how covers settle.
+    was measured; ``law`` is how covers settle. ``what_if`` is of the first option that changes
+    something.
     """
 
     version: str
@@ -59,3 +62,5 @@ class Findings:
     reading_error: ReadingError = field(default_factory=ReadingError)
     own_error: tuple[str, ...] = ()
     law: SurfaceLaw = SURFACE_LAW
+    ahead: Ahead | None = None
+    what_if: WhatIf | None = None

@@ -32,7 +32,7 @@ from .options import Option, Range
 from .output import number, option_json, throw_change_json
 from .physics import Learned, Physics, learn
 from .pooling import EarlierSession
-from .session import Reader, with_own_balls
+from .session import Reader
 from .shots import LoggedShot
 from .throws import DRIFT_FALSE_ALARM, Throws, judge_throws
 from .words import missing_words, verdict
@@ -87,12 +87,21 @@ def read_live(
 
     A surface is no option while balls are thrown. Raises ``ValueError`` without any shot.
     """
-    if not shots:
-        raise ValueError("shots: at least one shot expected")
-    reader = LiveReader(shots, client, balls, pattern, True, seed, None, display, balls_per_shot)
-    reader.earlier = [with_own_balls(session, n) for n, session in enumerate(earlier)]
-    reader.place = place
-    reader.reading_error, reader.law = reading_error or ReadingError(), law
+    reader = LiveReader(
+        shots,
+        client,
+        balls,
+        pattern,
+        True,
+        seed,
+        None,
+        display,
+        balls_per_shot,
+        earlier=earlier,
+        place=place,
+        reading_error=reading_error,
+        law=law,
+    )
     reader.kept = kept or Kept()
     return reader.live()
 

@@ -79,6 +79,8 @@ def reading_json(f: Findings) -> dict[str, Any]:
         "scatter": f.throws.scatter.as_json(),
         "verdict": {"kind": answer.kind, "headline": answer.headline, "why": answer.why},
         "options": [option_json(f, option, answer.kind == "throw") for option in f.options],
+        "forecast": f.ahead.forecast if f.ahead else [],
+        "what_if": f.what_if.as_json() if f.what_if else None,
         "paths": _paths(f),
         "table": basis(),
         "missing": missing_words(f),
@@ -217,6 +219,8 @@ def _fit(f: Findings) -> dict[str, Any]:
 def option_json(f: Findings, option: Option, throw_first: bool) -> dict[str, Any]:
     """Return an option; ``throw_first`` where the throw comes before any of them."""
     leave = option.likeliest_leave(f.client.hand)
+    place = next(i for i, one in enumerate(f.options) if one is option)
+    sign = f.ahead.signs[place] if f.ahead else None
     return {
         "kind": option.kind,
         "detail": option_detail(option, f),
@@ -228,6 +232,8 @@ def option_json(f: Findings, option: Option, throw_first: bool) -> dict[str, Any
         "room_boards": number(option.room_boards, 1),
         "head_pin": number(option.head_pin, 1),
         "why": option_why(option, f),
+        "holds": f.ahead.holds[place].as_json() if f.ahead else None,
+        "watch": sign.as_json() if sign else None,
         "tied": option.tied,
         "throw_first": throw_first,
     }

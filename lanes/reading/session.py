@@ -14,6 +14,7 @@ from lanes.motion.friction import SURFACE_LAW, SurfaceLaw
 from lanes.motion.seen import ReadingError, ReleasePrior
 
 from . import causes, hits, leaves
+from .ahead import SIGNS, Ahead, look_ahead
 from .changes import FALSE_ALARM, FALSE_SECOND, find_changes
 from .client import RELEASE, ClientFacts
 from .findings import Drifts, Findings
@@ -28,6 +29,7 @@ from .throws import Throws, judge_throws
 from .transition import LaneChange, read_change
 from .trends import Drift, drift
 from .version import READING_VERSION
+from .what_if import Way, WhatIf, what_if
 
 Array = NDArray[np.float64]
 Progress = Callable[[float, str], None]
@@ -79,19 +81,29 @@ def read_session(
     is how covers settle in this shop. The same input and ``seed`` give the same reading. Raises
     ``ValueError`` without any shot.
     """
-    if not shots:
-        raise ValueError("shots: at least one shot expected")
-    reader = Reader(
-        shots, client, balls, pattern, competition, seed, progress, display, balls_per_shot
-    )
-    reader.earlier = [with_own_balls(session, n) for n, session in enumerate(earlier)]
-    reader.place, reader.own_error = place, tuple(own_error)
-    reader.reading_error, reader.law = reading_error or ReadingError(), law
-    return reader.read()
+    return Reader(
+        shots,
+        client,
+        balls,
+        pattern,
+        competition,
+        seed,
+        progress,
+        display,
+        balls_per_shot,
+        earlier=earlier,
+        place=place,
+        reading_error=reading_error,
+        own_error=own_error,
+        law=law,
+    ).read()
 
 
 class Reader:
-    """One pass over a session; each step leaves what later steps need."""
+    """One pass over a session; each step leaves what later steps need.
+
+    Takes what ``read_session`` takes.
+    """
 
     def __init__(
         self,
@@ -99,23 +111,32 @@ class Reader:
         client: ClientFacts,
         balls: Sequence[BallSpec],
         pattern: Oil | None,
-        competition: bool,
-        seed: int,
-        progress: Progress | None,
+        competition: bool = False,
+        seed: int = 1,
+        progress: Progress | None = None,
         display: str = "unknown",
         balls_per_shot: float = 1.0,
+        *,
+        earlier: Sequence[EarlierSession] = (),
+        place: str = "",
+        reading_error: ReadingError | None = None,
+        own_error: Sequence[str] = (),
+        law: SurfaceLaw = SURFACE_LAW,
     ) -> None:
+        if not shots:
+            raise ValueError("shots: at least one shot expected")
         self.client, self.pattern = client, pattern
         self.competition, self.seed = competition, seed
         self.display, self.balls_per_shot = display, balls_per_shot
         self.tell = progress or (lambda share, words: None)
         self.balls, self.shots, self.unknown_balls = _with_balls(shots, balls)
         self.first = np.array(first_balls(self.shots), dtype=bool)
-        self.earlier: list[EarlierSession] = []
-        self.place = ""
-        self.reading_error = ReadingError()
-        self.own_error: tuple[str, ...] = ()
-        self.law = SURFACE_LAW
+        self.earlier = [_with_own_balls(session, n) for n, session in enumerate(earlier)]
+        self.place = place
+        self.reading_error, self.own_error = reading_error or ReadingError(), tuple(own_error)
+        self.law = law
+        self.ahead: Ahead | None = None
+        self.asked: WhatIf | None = None
 
     def look(self) -> None:
         """Take the first steps: throws, fit, and what changed."""
@@ -149,6 +170,8 @@ class Reader:
         self.tell(0.7, "Trying the options")
         self.range, self.searched = self._range(self.seed), self._range(self.seed + 1)
         self.options = self._options()
+        self.tell(0.9, "Looking ahead")
+        self.ahead, self.asked = self._ahead(), self._asked()
         self.tell(0.95, "Putting it into words")
         return Reading(reading_json(self._findings()))
 
@@ -253,6 +276,34 @@ class Reader:
             inward=any(change.where in _DRIED and not change.later for change in self.changes),
         )
 
+    def _ahead(self) -> Ahead | None:
+        if self.range is None or not self.options:
+            return None
+        watched = [n for n in SIGNS if np.isfinite(column(self.shots, n)[self.usable]).any()]
+        return look_ahead(self.range, self.options, self.reading_error, watched, self.seed)
+
+    def what_if(self, way: Way, from_shot: int) -> WhatIf | None:
+        """Return the rest of the session from a shot on with another way, without the rest of the
+        reading; ``None`` where too little was seen.
+        """
+        self.look()
+        self.range = self._range(self.seed)
+        if self.range is None:
+            return None
+        return what_if(self.range, self.shots, way, from_shot, self.seed)
+
+    def _asked(self) -> WhatIf | None:
+        """Ask for the first option that changes something, from where the lane changed; without a
+        change for the second half of the session.
+        """
+        asked = next((n for n, option in enumerate(self.options) if option.kind != "stay"), None)
+        if self.range is None or asked is None:
+            return None
+        middle = self.shots[len(self.shots) // 2].shot
+        begins = min((change.shot for change in self.changes), default=middle)
+        way = Way.of_option(self.options[asked])
+        return what_if(self.range, self.shots, way, begins, self.seed, asked)
+
     def _deflecting(self) -> bool:
         """Say whether the trade's sign of a ball that reads too soon is there (see ``hits``)."""
         stood = [
@@ -303,6 +354,8 @@ class Reader:
             unknown_balls=self.unknown_balls,
             reading_error=self.reading_error,
             own_error=self.own_error,
+            ahead=self.ahead,
+            what_if=self.asked,
             law=self.law,
         )
 
@@ -323,7 +376,7 @@ def _with_balls(
     return balls + [BallSpec(name) for name in unknown], named, unknown
 
 
-def with_own_balls(session: EarlierSession, number: int) -> EarlierSession:
+def _with_own_balls(session: EarlierSession, number: int) -> EarlierSession:
     """Return an earlier session whose shots all have a ball.
 
     An unnamed ball is another one in each session, as far as anybody knows.

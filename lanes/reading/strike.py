@@ -32,14 +32,15 @@ Array = NDArray[np.float64]
 class Hits:
     """Balls at the head-pin plane: arrays of one shape, nan for a ball in the gutter.
 
-    Boards, degrees toward the weak side, mph and m/s of contact slip there; the mass is the ball's.
+    Boards, degrees toward the weak side, mph and m/s of contact slip there; the mass is the ball's,
+    or one for each of the last axis.
     """
 
     board: Array
     angle_deg: Array
     speed_mph: Array
     slip_mps: Array
-    mass_lb: float
+    mass_lb: float | Array
 
     @classmethod
     def of(cls, seen: Array, spec: BallSpec) -> Hits:

@@ -54,6 +54,7 @@ def read(session: Session) -> dict[str, Any]:
         place=inputs.place,
         earlier=inputs.earlier,
         reading_error=inputs.reading_error,
+        law=inputs.law,
         kept=None if between is None else between.kept,
     )
     cache.set(name, _Between(inputs.earlier, live.kept), KEPT_S)

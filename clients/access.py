@@ -117,6 +117,13 @@ class OfBallQuerySet(models.QuerySet):
         return self.filter(ball__in=Ball.objects.editable_by(user))
 
 
+class SaleQuerySet(OfBallQuerySet):
+    """A sale is seen with its ball, and is the shop's to take back."""
+
+    def editable_by(self, user: User) -> Self:
+        return self if user.is_owner or user.is_operator else self.none()
+
+
 class StockQuerySet(models.QuerySet):
     """What the shop has to sell hangs on no client: staff see it, the shop changes it."""
 

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from django.db import IntegrityError, transaction
-from django.db.models import Q
+from django.db.models import F, Q
 from django.utils import timezone
 
-from clients import audit, gear, limits
+from clients import audit, gear, limits, tickets
 from clients.access import StockQuerySet
 from clients.drilling.rules import Finding
 from clients.models import Ball, BallEvent, Client, Counter, StockBall, StockSale, Surface, User
@@ -23,6 +23,14 @@ _LIST = "stock list"
 
 class SoldOut(Exception):
     """None of these is left."""
+
+
+class TakenBack(Exception):
+    """The sale with this key was taken back; the text says so."""
+
+
+class InUse(Exception):
+    """A sale can no longer be taken back; the text says what was done with the ball since."""
 
 
 def searched(stock: StockQuerySet, *, words: str = "", cover: str = "") -> StockQuerySet:
@@ -131,7 +139,8 @@ def sell(
 
     The ball has the article's numbers, its box finish as its surface and "bought" in its life. A
     second call with the same key finds the first one's sale. Raises SoldOut where none is left,
-    NameTaken where the client's gear has a ball of the name; nothing is changed then.
+    TakenBack where that sale was undone, NameTaken where the client's gear has a ball of the name;
+    nothing is changed then.
     """
     try:
         with transaction.atomic():
@@ -148,6 +157,8 @@ def _sell(
 ) -> StockSale:
     stock = StockBall.objects.select_for_update().get(pk=stock.pk)
     found = first_tap(key)
+    if found and found.undone_at:
+        raise TakenBack("This sale was undone. To sell one after all, open this page anew.")
     if found:
         return found
     if not stock.is_available:
@@ -171,3 +182,56 @@ def _sell(
     stock.save(update_fields=["quantity", "updated_at"])
     audit.record(by, "stock.sold", stock, ball=ball.pk, left=stock.quantity)
     return sale
+
+
+# Taken back.
+
+
+@transaction.atomic
+def take_back(sale: StockSale, *, by: User) -> None:
+    """Undo a sale: the ball leaves the arsenal and is in stock again, its ticket is dropped.
+
+    Only while nothing was done with the ball; raises InUse else, and changes nothing. A second call
+    does no harm. The ticket keeps its number, the sale its row, and both changes an entry.
+    """
+    sale = StockSale.objects.select_for_update(of=["self"]).get(pk=sale.pk)
+    if sale.ball is None:
+        return
+    ball = Ball.objects.select_for_update(of=["self"]).get(pk=sale.ball_id)
+    reason = done_since(ball)
+    if reason:
+        raise InUse(f"{reason} The sale stands; retire {ball}, or pass it on.")
+    for ticket in ball.tickets.all():
+        tickets.drop(ticket, by=by)
+    sale.ball, sale.undone_at, sale.undone_by = None, timezone.now(), by
+    sale.save(update_fields=["ball", "undone_at", "undone_by"])
+    if sale.stock_id:
+        StockBall.objects.filter(pk=sale.stock_id).update(
+            quantity=F("quantity") + 1, updated_at=timezone.now()
+        )
+    subject = sale.stock or sale
+    audit.record(
+        by, "stock.sale_undone", subject, ball=ball.pk, name=ball.name, client=ball.client_id
+    )
+    ball.delete()
+
+
+def done_since(ball: Ball) -> str:
+    """Say what was done with a ball since it was sold, empty for nothing."""
+    begun = ball.tickets.exclude(started_at=None).first()
+    if begun:
+        return f"Work on {begun} has begun."
+    if ball.retired_at or ball.events.exclude(kind=BallEvent.Kind.BOUGHT).exists():
+        return "There is more in the ball's life than that it was bought."
+    if ball.layouts.exclude(drilled_on=None).exists():
+        return "It is drilled."
+    if ball.surfaces.count() > 1:
+        return "It has had a new surface."
+    # Whatever else hangs on a ball, here or in an app above this one: then it was used.
+    for relation in Ball._meta.related_objects:
+        name = relation.get_accessor_name()
+        if name not in ("sale", "tickets", "events", "layouts", "surfaces"):
+            rows = relation.related_model._default_manager.filter(**{relation.field.name: ball})
+            if rows.exists():
+                return f"It is in a {relation.related_model._meta.verbose_name}."
+    return ""

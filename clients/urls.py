@@ -75,6 +75,7 @@ urlpatterns = [
     path("stock/<int:pk>/remove/", stock.stock_remove, name="stock_remove"),
     path("stock/<int:pk>/for-a-client/", stock.stock_sell, name="stock_sell"),
     path("stock/<int:pk>/for-a-client/<int:client>/", stock.stock_sell_to, name="stock_sell_to"),
+    path("stock/sales/<uuid:pk>/undo/", stock.sale_undo, name="sale_undo"),
     path("people/", people.people_list, name="people"),
     path("people/letters/", letters.letters, name="letters"),
     path("people/<int:pk>/", people.person, name="person"),

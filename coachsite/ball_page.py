@@ -6,8 +6,8 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET
 
-from clients import life, limits, tickets
-from clients.models import Ball, Client
+from clients import life, limits, stock, tickets
+from clients.models import Ball, Client, StockSale
 from lanes.cover_law import law_words, shops_settling
 from lanes.games import games_on, on_each_surface
 from lanes.locker import spec_with
@@ -21,8 +21,10 @@ def ball(request: HttpRequest, pk: int) -> HttpResponse:
     games = games_on([ball])[ball.pk]
     on_surfaces = on_each_surface(ball, games)
     on_now = on_surfaces[ball.surface.pk] if ball.surface else None
+    sale = StockSale.objects.editable_by(request.user).filter(ball=ball).first()
     ctx = {
         "ball": ball,
+        "sale": sale if sale and not stock.done_since(ball) else None,
         "games": games.between().all,
         "games_on_surface": on_now.all if on_now else None,
         "life": life.time_line(

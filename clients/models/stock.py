@@ -74,20 +74,25 @@ class StockDraft(models.Model):
 
 
 class StockSale(models.Model):
-    """One ball that went from the stock list into a client's arsenal."""
+    """One ball that went from the stock list into a client's arsenal.
+
+    One that was taken back stays, without its ball, so that its key sells nothing again.
+    """
 
     # Made with the form, so that a second tap finds the first one's sale.
     id = models.UUIDField(primary_key=True, default=uuid.uuid4)
     stock = models.ForeignKey(StockBall, null=True, on_delete=models.SET_NULL, related_name="sales")
-    ball = models.OneToOneField(Ball, on_delete=models.CASCADE, related_name="sale")
+    ball = models.OneToOneField(Ball, null=True, on_delete=models.CASCADE, related_name="sale")
     price = models.DecimalField(max_digits=8, decimal_places=2, null=True)
     sold_by = models.ForeignKey(User, null=True, on_delete=models.SET_NULL, related_name="+")
     sold_at = models.DateTimeField(default=timezone.now, editable=False)
+    undone_at = models.DateTimeField(null=True, editable=False)
+    undone_by = models.ForeignKey(User, null=True, on_delete=models.SET_NULL, related_name="+")
 
-    objects = access.OfBallQuerySet.as_manager()
+    objects = access.SaleQuerySet.as_manager()
 
     class Meta:
         ordering = ["-sold_at"]
 
     def __str__(self) -> str:
-        return f"{self.ball} sold on {self.sold_at:%d %b %Y}"
+        return f"{self.ball or 'a ball'} sold on {self.sold_at:%d %b %Y}"

@@ -15,11 +15,12 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from clients import limits, stock, stock_files
 from clients.forms.stock import SaleForm, StockFileForm, StockForm
 from clients.gates import gear_keepers_only, staff_only
-from clients.models import Ball, Client, StockBall, StockDraft
+from clients.models import Ball, Client, StockBall, StockDraft, StockSale
 from clients.names import NameTaken
 from clients.stock_files import StockFileError
 
 PER_PAGE = 50
+SALES_SHOWN = 5
 
 
 @staff_only
@@ -45,7 +46,9 @@ def stock_list(request: HttpRequest) -> HttpResponse:
 @require_GET
 def stock_ball(request: HttpRequest, pk: int) -> HttpResponse:
     ball = get_object_or_404(StockBall.objects.visible_to(request.user), pk=pk)
+    sales = StockSale.objects.editable_by(request.user).filter(stock=ball, undone_at=None)
     ctx = {
+        "sales": sales.select_related("ball__client")[:SALES_SHOWN],
         "ball": ball,
         "checked": stock.checked([ball])[0],
         "mistyped": limits.mistyped(ball),
@@ -118,7 +121,7 @@ def stock_sell_to(request: HttpRequest, pk: int, client: int) -> HttpResponse:
         values = form.cleaned_data
         try:
             sale = stock.sell(ball, client=to, by=request.user, **values)
-        except stock.SoldOut as error:
+        except (stock.SoldOut, stock.TakenBack) as error:
             form.add_error(None, str(error))
         except NameTaken as error:
             form.add_error("name", str(error))
@@ -134,6 +137,28 @@ def stock_sell_to(request: HttpRequest, pk: int, client: int) -> HttpResponse:
             )
     ctx = {"ball": ball, "client": to, "form": form}
     return render(request, "clients/stock/sell.html", ctx)
+
+
+@gear_keepers_only
+@require_POST
+def sale_undo(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
+    """Take a sale back; a second tap finds that done."""
+    sale = get_object_or_404(StockSale.objects.editable_by(request.user), pk=pk)
+    ball, back = sale.ball, reverse("clients:stock")
+    if sale.stock_id:
+        back = reverse("clients:stock_ball", args=[sale.stock_id])
+    try:
+        stock.take_back(sale, by=request.user)
+    except stock.InUse as error:
+        messages.error(request, str(error))
+        return redirect("clients:ball", ball.pk)
+    if ball and sale.stock_id:
+        messages.success(request, f"The sale of {ball} is undone; it is in stock again.")
+    elif ball:
+        messages.success(
+            request, f"The sale of {ball} is undone. Its article is off the list: none was added."
+        )
+    return redirect(back)
 
 
 @gear_keepers_only

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import uuid
 from decimal import Decimal
 
 import pytest
 from django.urls import reverse
 
-from clients import stock_files
+from clients import stock, stock_files
 from clients.models import Ball, StockBall, Ticket
 
 FACTS = {"mass_lb": 15, "differential_in": 0.045, "grit": 3000, "price": Decimal("189.90")}
@@ -22,6 +23,7 @@ def shop(transactional_db, cast):
     StockBall.objects.create(
         name="Salt Lamp with a long name", cover="solid", rg_in=2.45, quantity=0, **FACTS
     )
+    cast.sale = stock.sell(cast.bell, client=cast.sam_client, by=cast.otto, key=uuid.uuid4())
     text = b"code,name,cover,price,Shelf\nFB15,Fog Bell,pearl,150,B3\nX,New,solid,99,\n,,x,y,\n"
     cast.draft = stock_files.keep_upload(filename="list.csv", data=text, by=cast.otto)
     return cast
@@ -36,6 +38,7 @@ def test_every_page_is_accessible(request, device, shop, log_in, axe, shoot):
         "list": reverse("clients:stock"),
         "none": reverse("clients:stock") + "?q=zzz",
         "ball": reverse("clients:stock_ball", args=[shop.bell.pk]),
+        "sold": reverse("clients:ball", args=[shop.sale.ball_id]),
         "outside": reverse("clients:stock_ball", args=[outside.pk]),
         "new": reverse("clients:stock_new"),
         "edit": reverse("clients:stock_edit", args=[shop.bell.pk]),
@@ -80,3 +83,9 @@ def test_from_a_file_to_a_drill_ticket(phone, cast, log_in, axe):
     assert (ticket.kind, ticket.ball) == ("drill", ball)
     page.goto(reverse("clients:stock"))
     assert page.get_by_text("sold out").is_visible()
+    # Sold by mistake: one step back, and the ticket with it.
+    page.get_by_role("link", name="Fog Bell").click()
+    page.get_by_role("button", name="Undo the sale of Fog Bell to Sam").click()
+    assert page.get_by_text("is undone; it is in stock again").is_visible()
+    ticket.refresh_from_db()
+    assert (ticket.status, StockBall.objects.get().quantity) == ("dropped", 1)

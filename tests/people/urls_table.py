@@ -211,6 +211,7 @@ RECORDS = [
         method="post",
         data=lambda w: {"key": uuid.uuid4(), "name": "Fog Bell"},
     ),
+    row("clients:sale_undo", "olive otto", kw=_pk("sale"), method="post"),
     row("clients:gear", STAFF),
     row("clients:rules", STAFF),
     row("clients:fit", "olive carl otto sam", kw=_pk("sam_client")),

@@ -11,10 +11,22 @@ from django.core.exceptions import ValidationError
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from django.utils import timezone
 
-from clients import stock
-from clients.models import AuditEntry, Ball, StockBall, StockSale
+from clients import gear, life, stock, tickets
+from clients.models import (
+    AuditEntry,
+    Ball,
+    BallEvent,
+    Layout,
+    StockBall,
+    StockSale,
+    Surface,
+    SurfaceReading,
+    Ticket,
+)
 from clients.names import NameTaken
+from lanes.models import SessionBall
 
 
 def article(**more) -> StockBall:
@@ -182,6 +194,136 @@ def test_two_counters_cannot_sell_the_last_one_twice(transactional_db, cast):
         thread.join()
     assert sorted(results) == ["sold", "sold out", "sold out", "sold out"]
     assert StockBall.objects.get().quantity == 0
+
+
+# A sale taken back.
+
+
+def sold(cast, **facts) -> StockSale:
+    return stock.sell(article(**facts), client=cast.sam_client, by=cast.otto, key=uuid.uuid4())
+
+
+def to_drill(sale: StockSale, cast) -> Ticket:
+    return tickets.take_in(client=cast.sam_client, kind="drill", by=cast.otto, ball=sale.ball)
+
+
+def test_an_undone_sale_leaves_nothing_but_its_traces(cast):
+    before = Ball.objects.count(), Surface.objects.count(), BallEvent.objects.count()
+    sale = sold(cast)
+    ticket = to_drill(sale, cast)
+    ball = sale.ball.pk
+    for _ in range(2):  # a second tap
+        stock.take_back(sale, by=cast.otto)
+    assert (Ball.objects.count(), Surface.objects.count(), BallEvent.objects.count()) == before
+    assert StockBall.objects.get().quantity == 2
+    ticket.refresh_from_db()
+    assert (ticket.status, ticket.ball) == ("dropped", None)  # it keeps its number
+    sale.refresh_from_db()
+    assert (sale.ball, sale.undone_by) == (None, cast.otto)
+    [entry] = AuditEntry.objects.filter(action="stock.sale_undone")
+    assert (entry.actor, entry.data["ball"], entry.data["name"]) == (cast.otto, ball, "Fog Bell")
+    assert AuditEntry.objects.filter(action="stock.sold").count() == 1
+    # A form that was still open sells nothing by the old key.
+    with pytest.raises(stock.TakenBack):
+        stock.sell(StockBall.objects.get(), client=cast.sam_client, by=cast.otto, key=sale.pk)
+    assert StockBall.objects.get().quantity == 2
+
+
+def begin(sale, cast):
+    tickets.move_on(to_drill(sale, cast), seen="taken_in", by=cast.otto)
+
+
+def begin_and_drop(sale, cast):
+    tickets.drop(tickets.move_on(to_drill(sale, cast), seen="taken_in", by=cast.otto), by=cast.otto)
+
+
+def throw(sale, cast):
+    SessionBall.objects.create(session=cast.session, ball=sale.ball, label="F", cover="pearl")
+
+
+@pytest.mark.parametrize(
+    ("done", "words"),
+    [
+        (begin, "has begun"),
+        (begin_and_drop, "has begun"),
+        (lambda sale, cast: gear.retire(sale.ball, by=cast.otto), "more in the ball's life"),
+        (
+            lambda sale, cast: life.write_down(
+                ball=sale.ball, kind="games", by=cast.otto, games=3, on=timezone.localdate()
+            ),
+            "more in the ball's life",
+        ),
+        (
+            lambda sale, cast: Surface.objects.create(ball=sale.ball, grit=500),
+            "a new surface",
+        ),
+        (
+            lambda sale, cast: Layout.objects.create(
+                ball=sale.ball, pap_over_in=5, pap_up_in=0, pin_over_in=1, pin_up_in=2,
+                drilled_on=timezone.localdate(),
+            ),
+            "drilled",
+        ),
+        (
+            lambda sale, cast: SurfaceReading.objects.create(
+                ball=sale.ball, number=3000, read_on=timezone.localdate()
+            ),
+            "surface reading",
+        ),
+        (throw, "session"),
+    ],
+)  # fmt: skip
+def test_a_ball_that_was_used_stays_sold(cast, done, words):
+    sale = sold(cast)
+    done(sale, cast)
+    with pytest.raises(stock.InUse, match=words):
+        stock.take_back(sale, by=cast.otto)
+    assert Ball.objects.filter(pk=sale.ball_id).exists()
+    assert StockBall.objects.get().quantity == 1
+    assert not AuditEntry.objects.filter(action="stock.sale_undone").exists()
+
+
+def test_a_ticket_that_was_moved_back_has_not_begun(cast):
+    sale = sold(cast)
+    ticket = tickets.move_on(to_drill(sale, cast), seen="taken_in", by=cast.otto)
+    tickets.step_back(ticket, seen="on_bench", by=cast.otto)
+    stock.take_back(sale, by=cast.otto)
+    assert StockBall.objects.get().quantity == 2
+
+
+def test_where_the_article_is_gone_only_the_ball_goes(cast):
+    sale = sold(cast)
+    stock.remove(sale.stock, by=cast.otto)
+    sale.refresh_from_db()
+    stock.take_back(sale, by=cast.otto)
+    assert not StockBall.objects.exists()
+    assert not Ball.objects.filter(name="Fog Bell").exists()
+
+
+def test_the_pages_offer_the_way_back_to_the_shop_alone(cast, as_user):
+    sale = sold(cast)
+    url = reverse("clients:sale_undo", args=[sale.pk])
+    ball, stocked = (
+        reverse("clients:ball", args=[sale.ball_id]),
+        reverse("clients:stock_ball", args=[sale.stock_id]),
+    )
+    for page in (ball, stocked):
+        assert url in as_user(cast.otto).get(page).content.decode()
+        assert url not in as_user(cast.carl).get(page).content.decode()
+    browser = as_user(cast.otto)
+    answers = [browser.post(url, follow=True) for _ in range(2)]
+    assert [answer.redirect_chain for answer in answers] == [[(stocked, 302)]] * 2
+    assert "is undone; it is in stock again" in answers[0].content.decode()
+    assert "Undo the sale" not in answers[1].content.decode()
+    assert StockBall.objects.get().quantity == 2
+
+
+def test_a_refusal_is_told_on_the_balls_page(cast, as_user):
+    sale = sold(cast)
+    begin(sale, cast)
+    answer = as_user(cast.otto).post(reverse("clients:sale_undo", args=[sale.pk]), follow=True)
+    assert answer.redirect_chain == [(reverse("clients:ball", args=[sale.ball_id]), 302)]
+    assert "has begun. The sale stands" in answer.content.decode()
 
 
 # Pages.

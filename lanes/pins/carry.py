@@ -32,10 +32,7 @@ LIMITS = (
     "pins, worn and placed by a machine, carry less well in the pocket. Compare hits and options; "
     "do not read the percentages as a forecast."
 )
-# Where racks were run, in cells of a quarter board by half a degree. A table without its own map is
-# version 1, whose design missed flat hits away from the pocket (``generate.design``).
-RUN_CELL = (0.25, 0.5)
-_RUN_1 = (((14.0, 21.0), (4.0, 8.0)), ((15.75, 19.25), (1.5, 4.5)))
+RUN_CELL = (0.25, 0.5)  # boards by degrees, the cells of the map of where racks were run
 DEFAULT_SPEED_MPH, DEFAULT_SLIP_MPS, DEFAULT_MASS_LB = 16.0, 0.5, 15.0
 WAYS = ("away", "into", "flat", "around")  # in the table's order
 _FILE = Path(__file__).with_name("data") / "carry.npz"
@@ -91,7 +88,7 @@ class Table:
         for name in ("strike", "exit", "exit_log_sd", "leave", "corner", "corner_alone"):
             self._a[name] = self._a[name].astype(float)
         self.leaves = [_pins(int(leave)) for leave in self._a["leaves"]]
-        self._run = self._a["run"] if "run" in self._a else _run_of_version_1()
+        self._run = self._a["run"]
 
     def ran(self, board: float, angle_deg: float) -> bool:
         """Return whether racks were run at hits like this one."""
@@ -112,6 +109,7 @@ class Table:
             "commit": str(self._a["commit"]),
             "seed": int(self._a["seed"]),
             "step_s": float(self._a["step"]),
+            "spot_sd_m": float(self._a["spot_sd_m"]),
             "materials": json.loads(str(self._a["materials"])),
             "fit": json.loads(str(self._a["report"])),
         }
@@ -204,18 +202,6 @@ class _At(Spots):
                 np.clip(speed, *SPEED_RANGE), np.clip(slip, *SLIP_RANGE), np.clip(mass, *MASS_RANGE)
             ),
         )
-
-
-def _run_of_version_1() -> NDArray[np.bool_]:
-    cells = [
-        np.arange(low, high, step) + step / 2.0
-        for (low, high), step in zip((BOARD_RANGE, ANGLE_RANGE), RUN_CELL, strict=True)
-    ]
-    board, angle = np.meshgrid(*cells, indexing="ij")
-    run = np.zeros(board.shape, bool)
-    for boards, angles in _RUN_1:
-        run |= (boards[0] < board) & (board < boards[1]) & (angles[0] < angle) & (angle < angles[1])
-    return run
 
 
 def _pins(standing: int) -> tuple[int, ...]:

@@ -39,6 +39,7 @@ from .solver import MATERIALS, Materials
 SEED = 4711
 SPOT = "spot_sd_in"
 PLANE = "plane_ft"
+PUBLISHED_PLANE_FT = HEAD_PIN_CENTRE_FT  # what the search found, at its bound
 # Name, least, most, and whether it is spread by its logarithm. Restitution ball on pin from the
 # ball rules (FACTS section 2), the others as wide as wood, plastic and dry or oiled skins allow;
 # the deck's stiffness and the spread of spots were never published (assumed bounds). The plane is

@@ -13,43 +13,65 @@ from scipy import stats
 from lanes.motion.geometry import mirror_board
 from lanes.pins.backwards import likely_entry
 from lanes.pins.carry import WAYS, carry, mirror_pins, table
+from lanes.pins.fit import PUBLISHED_PLANE_FT, at_first_touch
 from lanes.pins.generate import BOX, HIT, POCKET_BOX, WHOLE_EVERY, design, run_all
-from lanes.pins.rack import Hit, fell, pins_of
+from lanes.pins.rack import SPOT_SD_M, Hit, fell, pins_of
 from lanes.pins.solver import MATERIALS
 from lanes.pins.table import where_run
+
+
+def published(board: float, angle_deg: float) -> float:
+    """Return our board of a ball whose published board was read at the head pin's spot.
+
+    No source says where its boards were read; with all else free, the fit chose the spot, which
+    then is a number of the table's making and not of these tests.
+    """
+    return at_first_touch(board, angle_deg, PUBLISHED_PLANE_FT).board
+
+
+def over_ninety(angle_deg: float) -> tuple[float, float]:
+    """Return the published boards between which the table strikes over 90 %, at 16.5 mph."""
+    boards = np.arange(15.0, 20.0, 0.01)
+    chance = table().strike([published(b, angle_deg) for b in boards], angle_deg, 16.5, 0.0)
+    strong = boards[chance > 0.90]
+    assert np.allclose(np.diff(strong), 0.01)  # one stretch
+    return float(strong.min()), float(strong.max())
 
 
 def test_the_table_says_where_it_comes_from() -> None:
     told = table().provenance()
     assert told["version"]
     assert len(told["commit"]) >= 7
-    assert told["fit"]["racks"] > 300_000
-    assert set(told["materials"]) >= {"bounce_pin_pin", "friction_pin_pin"}
+    assert told["fit"]["racks"] >= 400_000
+    assert set(told["materials"]) >= {"bounce_pin_pin", "friction_pin_pin", "stiff_deck"}
+    assert told["spot_sd_m"] == pytest.approx(SPOT_SD_M)
 
 
-def test_best_on_17_to_18_with_4_to_6_degrees() -> None:
+def test_the_best_hit_lies_on_17_to_18_with_4_to_6_degrees() -> None:
     # The governing body's research article (FACTS section 5): the highest strike percentages.
-    inside = [table().strike(b, a)[0] for b in (17.0, 17.5, 18.0) for a in (4.0, 5.0, 6.0)]
-    outside = [table().strike(b, a)[0] for b in (16.0, 19.0) for a in (4.0, 5.0, 6.0)]
+    boards = np.arange(15.0, 20.0, 0.01)
+    for angle in (4.0, 5.0, 6.0):
+        ours = [published(b, angle) for b in boards]
+        assert 17.0 <= boards[np.argmax(table().strike(ours, angle, 16.5, 0.0))] <= 18.0
+    inside = [table().strike(published(b, a), a)[0] for b in (17.5, 18.0) for a in (4.0, 5.0, 6.0)]
+    outside = [table().strike(published(b, a), a)[0] for b in (16.0, 19.0) for a in (4.0, 5.0, 6.0)]
     assert min(inside) > max(outside) + 0.05
     assert min(inside) > 0.90
 
 
-def test_over_ninety_percent_at_six_degrees_from_17_to_about_18_and_a_half() -> None:
-    # A science programme on the governing body's data (FACTS section 5), fitted at 16.5 mph.
-    assert all(table().strike(b, 6.0, 16.5, 0.0)[0] > 0.90 for b in (17.0, 17.5, 18.0))
-    assert table().strike(19.0, 6.0, 16.5, 0.0)[0] < 0.5
+def test_over_ninety_percent_at_six_degrees_from_17_to_18_and_a_half() -> None:
+    # A science programme on the governing body's data (FACTS section 5), told to half a board: so a
+    # quarter either way.
+    low, high = over_ninety(6.0)
+    assert low == pytest.approx(17.0, abs=0.25)
+    assert high == pytest.approx(18.5, abs=0.25)
 
 
 def test_head_on_the_window_is_narrow() -> None:
-    # The same source: over 90 % only within half a board of 17.5, head-on; told to half a board,
-    # so a quarter either way. In version 1 no rack was run head-on: this holds what its surface
-    # does there, and ``inside`` says that it is no more than that.
-    assert not carry(17.5, 0.0).inside
-    boards = np.arange(14.0, 21.0, 0.05)
-    strong = boards[table().strike(boards, 0.0, 16.5, 0.0) > 0.90]
-    assert strong.min() > 16.75
-    assert strong.max() < 18.25
+    # The same source: over 90 % only within half a board of 17.5.
+    assert carry(17.5, 0.0).inside
+    low, high = over_ninety(0.0)
+    assert 17.0 <= low <= 17.5 <= high <= 18.0
 
 
 def test_flush_hits_leave_the_deck_near_19_and_the_ten_pin_hit_near_14() -> None:
@@ -75,33 +97,30 @@ def test_probabilities_add_up_and_the_left_hander_sees_the_mirror() -> None:
 
 def test_a_rack_is_its_own_mirror() -> None:
     # A left-hander's ball on a perfect rack, run as it is. Contacts of one step are solved in the
-    # order of the pins' numbers, which a mirror turns about: a tenth of a board is left for it.
+    # order of the pins' numbers, which a mirror turns about: 0.02 board is left for it.
     for board, angle in ((16.2, 4.5), (18.4, 3.0)):
         right = fell(Hit(board, angle), None)
         left = fell(Hit(mirror_board(board), -angle, side_spin_radps=-6.0), None)
-        assert left.exit_board == pytest.approx(mirror_board(right.exit_board), abs=0.1)
+        assert left.exit_board == pytest.approx(mirror_board(right.exit_board), abs=0.02)
         assert pins_of(left.standing) == mirror_pins(pins_of(right.standing))
 
 
 def test_standard_errors_are_small_where_balls_hit() -> None:
-    # Wanted: two points of strike chance everywhere here. Nine places in ten have it (EVIDENCE.md).
-    errors = np.array(
-        [
-            carry(b, a).strike_se
-            for b in np.arange(16.0, 19.01, 0.125)
-            for a in np.arange(2.0, 7.01, 0.25)
-        ]
-    )
-    assert errors.mean() < 0.01
-    assert np.mean(errors <= 0.02) > 0.90
-    assert errors.max() < 0.03
+    # Wanted: at most two points of strike chance from 16 to 19 and 2 to 7 deg.
+    errors = [
+        carry(b, a).strike_se
+        for b in np.arange(16.0, 19.01, 0.125)
+        for a in np.arange(2.0, 7.01, 0.25)
+    ]
+    assert max(errors) <= 0.02
 
 
 def test_the_table_is_smooth() -> None:
-    # A sharp edge blurred by the robot's 0.19 board rises by at most 0.4 / 0.19 a board.
+    # A sharp edge blurred by the robot's 0.19 board rises by at most 0.4 / 0.19 a board; the rack's
+    # own scatter blurs it more.
     boards = np.arange(14.0, 21.0, 0.01)
     for angle in (0.0, 2.5, 5.0, 7.5):
-        assert np.max(np.abs(np.diff(table().strike(boards, angle)))) < 0.025
+        assert np.max(np.abs(np.diff(table().strike(boards, angle)))) < 0.015
 
 
 def test_held_back_racks_struck_as_often_as_told() -> None:
@@ -147,21 +166,16 @@ def test_the_design_covers_both_boxes_evenly() -> None:
 
 
 def test_where_no_rack_was_run_the_table_says_so() -> None:
-    # Version 1: nose hits and flat hits away from the pocket were never run. Two of them are worth
-    # a tenth of what the surface tells there, so they must not pass as told.
-    for board, angle in ((20.0, 0.0), (19.75, 2.0), (17.5, 0.0), (15.0, 3.0), (22.0, 5.0)):
-        assert not carry(board, angle).inside
-    for board, angle in (
-        (17.5, 5.0),
-        (16.0, 2.0),
-        (19.0, 3.0),
-        (20.5, 6.0),
-        (14.0, 8.0),
-        (21.0, 4.0),
-    ):
+    assert where_run(design(40_000)).all()
+    for board, angle in ((17.5, 0.0), (20.0, 0.0), (14.0, 8.0), (21.0, 4.0)):
         assert carry(board, angle).inside
-    hits = design(40_000)
-    assert where_run(hits).all()
+    for board, angle in ((22.0, 5.0), (13.9, 4.0), (17.5, -0.1), (17.5, 8.1)):
+        assert not carry(board, angle).inside
+    steep_only = design(40_000)
+    steep_only = steep_only[steep_only["angle_deg"] > 4.0]
+    run = where_run(steep_only)
+    assert not run[:, :8].any()
+    assert run[:, 8:].all()
 
 
 def test_a_run_is_the_same_whatever_the_processes_and_where_it_stopped(tmp_path) -> None:

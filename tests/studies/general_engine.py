@@ -27,11 +27,12 @@ import os
 import time
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import mujoco
 import numpy as np
 from numba import njit
+from numpy.typing import NDArray
 from scipy.optimize import brentq
 
 from lanes.motion.geometry import BALL_RADIUS_M, BOARD_M, GRAVITY, INCH_M
@@ -173,24 +174,49 @@ def set_body(mj: mujoco.MjModel, i: int, start: Bodies) -> None:
     mj.body_inertia[i + 1] = sorted((across, across, about), reverse=True)
 
 
+class Fixed(NamedTuple):
+    """What of a model does not change while a rack falls."""
+
+    body: NDArray[np.int32]  # of each geometry
+    rank: NDArray[np.int32]  # of two geometries that touch, the higher one's friction rules
+    friction: NDArray[np.float64]
+    mass: NDArray[np.float64]  # of each body
+    inertia: NDArray[np.float64]  # its largest
+    step: float
+
+
+def fixed(mj: mujoco.MjModel) -> Fixed:
+    """Return what friction needs to know of a model."""
+    return Fixed(
+        mj.geom_bodyid.copy(), mj.geom_priority.copy(), mj.geom_friction[:, 0].copy(),
+        mj.body_mass.copy(), mj.body_inertia.max(axis=1), mj.opt.timestep,
+    )  # fmt: skip
+
+
 @njit(cache=True)
 def _rub(
-    bodies: Any,
+    fixed: Any,
+    geoms: Any,
     places: Any,
-    normals: Any,
-    forces: Any,
-    frictions: Any,
+    frames: Any,
+    rows: Any,
+    pushes: Any,
     qpos: Any,
     qvel: Any,
-    mass: Any,
-    inertia: Any,
-    step: float,
     out: Any,
 ) -> None:
     """Fill ``out`` (bodies, 6) with friction's force and moment on each body, by Coulomb's law.
 
     Never more than what would stop the slip within the step, shared among a pair's contacts.
     """
+    mass, inertia, step = fixed.mass, fixed.inertia, fixed.step
+    bodies = np.zeros((len(rows), 2), np.int64)
+    forces, frictions = np.zeros(len(rows)), np.zeros(len(rows))
+    for k in range(len(rows)):
+        one, two = geoms[k, 0], geoms[k, 1]
+        bodies[k, 0], bodies[k, 1] = fixed.body[one], fixed.body[two]
+        forces[k] = pushes[rows[k]] if rows[k] >= 0 else 0.0
+        frictions[k] = fixed.friction[two if fixed.rank[two] > fixed.rank[one] else one]
     out[:] = 0.0
     arm, velocity = np.zeros((2, 3)), np.zeros((2, 3))
     turn = np.zeros((len(mass), 3))
@@ -206,7 +232,7 @@ def _rub(
     for k in range(len(forces)):
         if forces[k] <= 0.0:
             continue
-        n = normals[k].copy()
+        n = frames[k, :3].copy()
         share = 0
         for q in range(len(forces)):
             if forces[q] > 0.0 and bodies[q, 0] == bodies[k, 0] and bodies[q, 1] == bodies[k, 1]:
@@ -234,18 +260,12 @@ def _rub(
                 out[b, 3:] += sign * np.cross(arm[side], rub)
 
 
-def rub(mj: mujoco.MjModel, data: mujoco.MjData) -> None:
+def rub(still: Fixed, data: mujoco.MjData) -> None:
     """Lay friction on all contacts, as a force from outside for the next step."""
     found = data.contact
-    live = found.efc_address >= 0
-    geoms = found.geom[live]
-    # Of two classes the one of higher priority rules, as for restitution.
-    rules = np.argmax(mj.geom_priority[geoms], axis=1)
-    friction = mj.geom_friction[geoms[np.arange(len(geoms)), rules], 0]
     _rub(
-        mj.geom_bodyid[geoms], found.pos[live], found.frame[live][:, :3],
-        data.efc_force[found.efc_address[live]], friction, data.qpos, data.qvel, mj.body_mass,
-        np.max(mj.body_inertia, axis=1), mj.opt.timestep, data.xfrc_applied,
+        still, found.geom, found.pos, found.frame, found.efc_address, data.efc_force, data.qpos,
+        data.qvel, data.xfrc_applied,
     )  # fmt: skip
 
 
@@ -270,10 +290,11 @@ def rack(
     cg = pin().cg
     standing = 1023
     steps = int(LIMIT_S / mj.opt.timestep)
+    still = fixed(mj)
     for k in range(steps):
         mujoco.mj_step(mj, data)
         if not own_friction:
-            rub(mj, data)
+            rub(still, data)
         if not gone:
             new_x, new_y = data.qpos[0], data.qpos[1]
             if y < DECK_END <= new_y and abs(new_x) < HALF_DECK:

@@ -9,9 +9,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from django.urls import reverse
+from scipy.stats import binomtest
 
 from lanes.motion.geometry import BALL_RADIUS_IN, MPH_MPS
 from lanes.pin_hits import pin_hit
+from lanes.pins.carry import carry
 from lanes.pins.rack import Hit
 from lanes.pins.room import DECK_END
 from lanes.rack_film import EVERY_S, RackFilm, Still, film_rack, shapes
@@ -131,6 +133,14 @@ def test_a_number_is_a_rack():
     assert not np.array_equal(one.states[0], other.states[0])
     assert one.next_number == 2
     assert film_rack(LIGHT, "right", 9999).next_number == 1
+
+
+@pytest.mark.parametrize("hit", [FLUSH, LIGHT])
+def test_the_films_are_racks_as_the_table_counts_them(hit):
+    # 60 racks in order against the table's chance: the exact binomial test of scipy.
+    struck = sum(not film_rack(hit, "right", number).standing for number in range(1, 61))
+    told = carry(hit.board, hit.angle_deg, hit.speed_mph, hit.slip_mps, "right", hit.mass_lb)
+    assert binomtest(struck, 60, told.strike).pvalue > 0.001
 
 
 # What the table says.

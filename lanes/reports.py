@@ -105,6 +105,8 @@ def _write_suggestions(report: Report, reading: Reading) -> None:
                 **option["detail"],
                 "option": position,
                 "likeliest_leave": option.get("likeliest_leave"),
+                "holds": (option.get("holds") or {}).get("words", ""),
+                "watch": (option.get("watch") or {}).get("words", ""),
             },
             strike=option["strike"],
             strike_low=option["strike_interval"][0] if option["strike_interval"] else None,

@@ -19,6 +19,7 @@ from lanes.views import (
     shots,
     surface_plan,
     try_shot,
+    what_if,
 )
 
 app_name = "lanes"
@@ -71,6 +72,7 @@ urlpatterns = [
     path("reading-error/<uuid:pk>/remove/", rereadings.remove, name="reread_remove"),
     path("jobs/<uuid:pk>/", readings.job, name="job"),
     path("reports/<int:pk>/", reports.report, name="report"),
+    path("reports/<int:pk>/what-if/", what_if.what_if, name="what_if"),
     path("reports/<int:pk>/edit/", reports.report_edit, name="report_edit"),
     path("reports/<int:pk>/send/", reports.report_send, name="report_send"),
     path("reports/<int:pk>/revise/", reports.report_revise, name="report_revise"),

@@ -18,6 +18,7 @@ def summary(reading: dict[str, Any]) -> str:
     """Return the reading's JSON as a page of text: the decision first, then what it rests on."""
     lines = [reading["verdict"]["headline"], reading["verdict"]["why"], ""]
     lines += _options(reading)
+    lines += _ahead(reading)
     lines += _counts(reading)
     lines += _drift(reading)
     lines += _shots(reading)
@@ -44,7 +45,22 @@ def _options(reading: dict[str, Any]) -> list[str]:
             f"{_leave_words(option['likeliest_leave'])}"
         )
         lines.append(f"   {option['why']}")
+        lines += [f"   {option[name]['words']}" for name in ("watch", "holds") if option[name]]
     return [*lines, ""]
+
+
+def _ahead(reading: dict[str, Any]) -> list[str]:
+    lines = []
+    for row in reading["forecast"]:
+        strikes = row["strikes"]
+        lines.append(
+            f"The next {row['balls']} balls if nothing changes: {strikes['mean']:.0f} strikes "
+            f"({strikes['low']:.0f} to {strikes['high']:.0f})."
+        )
+    if reading["what_if"]:
+        title = reading["options"][reading["what_if"]["option"]]["title"]
+        lines.append(f"What if ({title}): {reading['what_if']['words']}")
+    return [*lines, ""] if lines else []
 
 
 def _leave_words(leave: dict[str, Any] | None) -> str:

@@ -121,9 +121,9 @@ class WhatIf:
         """Return it in two sentences."""
         n, gain, asked = len(self.shots), self.gain, self.asked.strikes
         first = (
-            f"Of the {n} first balls from shot {self.from_shot} on {self.strikes} struck; with "
-            f"the same throws this would have brought about {asked.mean:.0f} "
-            f"({asked.low:.0f} to {asked.high:.0f})."
+            f"Of the {n} first balls from shot {self.from_shot} on {self.strikes} struck "
+            f"({self.thrown.strikes.mean:.0f} as computed); with the same throws this would have "
+            f"brought about {asked.mean:.0f} ({asked.low:.0f} to {asked.high:.0f})."
         )
         if gain.low > 0.0:
             second = (

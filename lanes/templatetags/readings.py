@@ -6,7 +6,7 @@ from django import template
 
 from lanes import readings
 from lanes.models import Session
-from lanes.report_page import certainty, strike_range
+from lanes.report_page import certainty, percent, strike_range
 
 register = template.Library()
 register.filter(strike_range)
@@ -29,3 +29,8 @@ def signed(value: float | None, digits: int = 1) -> str:
 @register.filter
 def sure(p: float) -> str:
     return f"{certainty(p)} sure"
+
+
+@register.filter
+def share(part: float) -> str:
+    return f"{percent(part)} %"

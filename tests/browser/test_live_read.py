@@ -5,22 +5,12 @@ from __future__ import annotations
 import pytest
 from playwright.sync_api import expect
 
-from lanes import shots
 from tests.reading.simulator import session as simulated
+from tests.sessions.simulated import log
 
 from .test_log_page import on_phone, save, saved, tap  # noqa: F401
 
 pytestmark = pytest.mark.django_db(transaction=True)
-
-
-def log(cast, some):
-    for shot in some:
-        values = {
-            name: value
-            for name in shots.NAMES
-            if name != "shot" and (value := getattr(shot, name)) not in (None, "", False)
-        }
-        shots.log_shot(session=cast.session, by=cast.carl, values=values)
 
 
 def test_each_shot_brings_the_read_as_of_now(on_phone, cast, axe, shoot):  # noqa: F811

@@ -483,6 +483,8 @@ REPORTS = [
     row("lanes:session_read", "olive carl", kw=_pk("session"), method="post"),
     row("lanes:job", "olive carl", kw=_pk("job")),
     row("lanes:report", "olive carl", kw=_pk("draft")),
+    row("lanes:what_if", "olive carl", kw=_pk("draft")),
+    row("lanes:what_if", "olive carl", kw=_pk("wendys")),
     row("lanes:report", "olive carl", kw=_pk("sent")),
     row("lanes:report", "olive carl", kw=_pk("wendys")),
     row("lanes:report_edit", "olive carl", kw=_pk("draft")),

@@ -3,8 +3,9 @@
 import pytest
 from django.core.cache import cache
 
-from lanes import live, shots
+from lanes import live
 from tests.reading.simulator import session as simulated
+from tests.sessions.simulated import log
 
 
 @pytest.fixture(autouse=True)
@@ -15,16 +16,6 @@ def nothing_kept():
 @pytest.fixture
 def address(cast):
     return f"/api/sessions/{cast.session.pk}/live"
-
-
-def log(cast, some):
-    for shot in some:
-        values = {
-            name: value
-            for name in shots.NAMES
-            if name != "shot" and (value := getattr(shot, name)) not in (None, "", False)
-        }
-        shots.log_shot(session=cast.session, by=cast.carl, values=values)
 
 
 def test_a_read_follows_the_last_shot(cast, as_user, address):

@@ -13,6 +13,7 @@ from lanes.motion.seen import ReadingError
 
 from .ahead import Ahead
 from .client import ClientFacts
+from .entries import Entries
 from .options import Option, Range
 from .physics import Physics
 from .scoring import Game
@@ -48,8 +49,7 @@ class Findings:
     usable: Flags
     throws: Throws
     physics: Physics | None
-    angles: Array
-    angle_sds: Array
+    entries: Entries
     drifts: Drifts
     by: list[tuple[str, int | None, Drifts]]
     changes: list[LaneChange]

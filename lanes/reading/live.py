@@ -166,8 +166,8 @@ class LiveReader(Reader):
             "last": None if last is None else {
                 "shot": f.shots[last].shot,
                 "throw": f.throws.verdicts[last].as_json(),
-                "entry_angle_deg": number(f.angles[last]),
-                "entry_angle_sd": number(f.angle_sds[last]),
+                "entry_angle_deg": number(f.entries.angle_deg[last]),
+                "entry_angle_sd": number(f.entries.sd[last]),
             },
             "transition": {
                 "changes": [change.as_json() for change in f.changes],

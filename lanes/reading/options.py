@@ -162,10 +162,10 @@ class Range:
         self, spec: BallSpec, ball: int, moves: Array, draws: int, throws: int
     ) -> tuple[Array, Array]:
         """Throw every move (m, 2: feet, eyes) and return chance and pocket share (m, draws)."""
-        hits = self.thrown(spec, ball, moves, draws, throws)
+        hits = self.moved_hits(spec, ball, moves, draws, throws)
         return hits.strike().mean(axis=2), in_pocket(hits.board).mean(axis=2)
 
-    def thrown(self, spec: BallSpec, ball: int, moves: Array, draws: int, throws: int) -> Hits:
+    def moved_hits(self, spec: BallSpec, ball: int, moves: Array, draws: int, throws: int) -> Hits:
         """Return the hits (m, draws, throws) of moves (m, 2), with what the model does not hold."""
         hits = self.hits(spec, ball, self.launches(moves, draws, throws))
         return replace(hits, board=hits.board + self.astray(spec, moves)[:, :draws, None])
@@ -174,7 +174,9 @@ class Range:
         """Return how far off the model each drawn lane's throws of moves (m, 2) arrive, boards."""
         now = self.physics.balls[self.ball]
         other_line = moves.any(axis=1) | (spec != now)
-        own = _LINE_SD * other_line + _BALL_SD * (spec.name != now.name)
+        own: Array = np.where(other_line, _LINE_SD, 0.0)
+        if spec.name != now.name:
+            own = own + _BALL_SD
         return _LANE_SD * self.off[0] + own[:, None] * self.off[1]
 
     def launches(self, moves: Array, draws: int, throws: int) -> Array:
@@ -267,7 +269,7 @@ class Range:
         self, kind: str, spec: BallSpec, ball: int, move: tuple[float, float], surface: str = ""
     ) -> Option:
         """Return the option with its chance, interval, pocket share and room."""
-        hits = self.thrown(spec, ball, np.array([move]), LANES_DRAWN, THROWS)
+        hits = self.moved_hits(spec, ball, np.array([move]), LANES_DRAWN, THROWS)
         chance = hits.strike().mean(axis=2)
         strike = float(chance.mean())
         drawn_low, drawn_high = np.percentile(chance[0], _INTERVAL)

@@ -102,7 +102,7 @@ def throw_change_json(f: Findings, drift: ThrowDrift) -> dict[str, Any]:
 
 def _shot(f: Findings, i: int) -> dict[str, Any]:
     shot = f.shots[i]
-    angle = number(f.angles[i])
+    angle = number(f.entries.angle_deg[i])
     first = bool(f.first[i])
     hit = hits.hit(shot.head_pin, shot.leave) if first and f.client.hook == "usual" else None
     return {
@@ -121,7 +121,8 @@ def _shot(f: Findings, i: int) -> dict[str, Any]:
         ),
         "corner": leaves.corner_state(shot.leave, shot.neighbour_pin, f.client.hand),
         "entry_angle_deg": angle,
-        "entry_angle_sd": number(f.angle_sds[i]),
+        "entry_angle_sd": number(f.entries.sd[i]),
+        "entry_angle_from": f.entries.source[i] or None,
         "drive": hits.drive(shot) if first and hit else None,
         "deflection_boards": number(hits.deflection(shot, angle) if first else None, 1),
         "cause": causes.as_json(f.causes[i]),

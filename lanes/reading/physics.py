@@ -64,12 +64,11 @@ class Physics:
         launches = self.fit.launches if rows is None else self.fit.launches[rows]
         return np.asarray(np.median(launches, axis=0))
 
-    def entry_angles(self, length: int) -> tuple[Array, Array]:
-        """Return entry angles and their sd for every shot of the log, nan where not fitted."""
-        angle, sd = np.full(length, np.nan), np.full(length, np.nan)
+    def entry_angles(self, length: int) -> Array:
+        """Return the path's entry angle for every shot of the log, nan where not fitted."""
+        angle = np.full(length, np.nan)
         angle[self.index] = self.fit.entry_angle
-        sd[self.index] = self.fit.entry_angle_sd
-        return angle, sd
+        return angle
 
 
 @dataclass(frozen=True, eq=False)

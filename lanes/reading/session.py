@@ -17,6 +17,7 @@ from . import causes, hits, leaves
 from .ahead import SIGNS, Ahead, look_ahead
 from .changes import FALSE_ALARM, FALSE_SECOND, find_changes
 from .client import RELEASE, ClientFacts
+from .entries import Entries, entry_angles
 from .findings import Drifts, Findings
 from .options import Option, Range, find_options
 from .output import reading_json
@@ -145,10 +146,7 @@ class Reader:
         self.usable = self.first & self.throws.good
         self.tell(0.15, "Fitting ball and lane")
         self.physics = self._fit()
-        self.angles: Array = np.full(len(self.shots), np.nan)
-        self.angle_sds: Array = self.angles
-        if self.physics:
-            self.angles, self.angle_sds = self.physics.entry_angles(len(self.shots))
+        self.entries = self._entries()
         self.tell(0.45, "Looking for changes of the lane")
         self.sensitivity: Sensitivity = (
             sensitivity(self.physics) if self.physics else ROUGH_SENSITIVITY
@@ -164,7 +162,12 @@ class Reader:
             self.shots, self.first, self.throws.good, self.found, self.sensitivity
         )
         self.causes: list[dict[str, float] | None] = causes.find_causes(
-            self.shots, self.first.tolist(), self.throws.verdicts, self.angles, parts, self.seed
+            self.shots,
+            self.first.tolist(),
+            self.throws.verdicts,
+            self.entries.angle_deg,
+            parts,
+            self.seed,
         )
         self.games = game_frames(self.shots)
         self.tell(0.7, "Trying the options")
@@ -206,8 +209,21 @@ class Reader:
         """What is known of earlier sessions without fitting them again."""
         return None
 
+    def _entries(self) -> Entries:
+        """Tell the entry angles; the pins have no word on a back-up ball's."""
+        usual = self.client.hook == "usual"
+        at_rack = self.first if usual else np.zeros_like(self.first)
+        return entry_angles(
+            self.shots, at_rack.tolist(), self.physics, self.client.hand, self.reading_error
+        )
+
     def _values(self, name: str) -> Array:
-        return self.angles if name == "entry_angle" else column(self.shots, name)
+        if name != "entry_angle":
+            return column(self.shots, name)
+        # A trend of the path's own angle: what fell has no part in it.
+        if self.physics is None:
+            return np.full(len(self.shots), np.nan)
+        return self.physics.entry_angles(len(self.shots))
 
     def _series(self, name: str, use: NDArray[np.bool_]) -> Series | None:
         throw = name not in ("arrows", "entry_angle")
@@ -341,8 +357,7 @@ class Reader:
             usable=self.usable,
             throws=self.throws,
             physics=self.physics,
-            angles=self.angles,
-            angle_sds=self.angle_sds,
+            entries=self.entries,
             drifts=self.drifts,
             by=self._by(),
             changes=self.changes,

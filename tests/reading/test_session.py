@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from lanes.motion import BallSpec, parse_pattern
 from lanes.motion.seen import ReadingError, ReleasePrior
+from lanes.pins.carry import mirror_pins
 from lanes.reading.physics import fit_physics
 from lanes.reading.session import ClientFacts, read_session
 from lanes.reading.shots import LoggedShot, first_balls
@@ -147,6 +148,12 @@ def test_left_hander_is_the_mirror_image():
             assert {a["detail"]["toward"], b["detail"]["toward"]} == {"left", "right"}
 
 
+def _mirrored(leave):
+    if not leave[:1].isdigit() or leave == "0":
+        return leave
+    return "-".join(str(pin) for pin in mirror_pins(tuple(int(p) for p in leave.split("-"))))
+
+
 def test_an_uneven_sheet_is_flipped_into_the_left_handers_count():
     """Mirrored sheet and other hand together change nothing."""
     rows = "1,forward,0,40,{},{},12\n2,forward,0,32,{},{},8\n"
@@ -155,7 +162,8 @@ def test_an_uneven_sheet_is_flipped_into_the_left_handers_count():
     other = parse_pattern(head + rows.format(10, 38, 15, 32))
     shots = session("nothing", 4)
     right = read(shots, RIGHT, pattern=one)["shots"]
-    left = read(shots, replace(RIGHT, hand="left"), pattern=other)["shots"]
+    mirrored = [replace(s, leave=_mirrored(s.leave)) for s in shots]
+    left = read(mirrored, replace(RIGHT, hand="left"), pattern=other)["shots"]
     assert [s["entry_angle_deg"] for s in right] == [s["entry_angle_deg"] for s in left]
 
 

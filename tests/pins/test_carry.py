@@ -123,6 +123,16 @@ def test_the_table_is_smooth() -> None:
         assert np.max(np.abs(np.diff(table().strike(boards, angle)))) < 0.015
 
 
+def test_what_must_rise_or_fall_does_so_without_a_turn() -> None:
+    # High of flush every bit higher carries less, and turns the ball less (rules of the trade, FACTS
+    # section 5: a light ball exits right of the nine, a high one at the eight).
+    for angle in np.arange(2.0, 6.51, 0.5):
+        high = np.arange(17.75, 18.751, 0.05)
+        assert np.all(np.diff(table().strike(high, angle)) < 0.0)
+        boards = np.arange(17.0, 18.501, 0.05)
+        assert np.all(np.diff(table().deck_exit(boards, angle)[0]) > 0.0)
+
+
 def test_held_back_racks_struck_as_often_as_told() -> None:
     for row in table().provenance()["fit"]["calibration"]:
         assert abs(row["told"] - row["seen"]) < 4.0 * row["se"] + 0.01, row

@@ -61,26 +61,23 @@ def likely_entry(
     ``angle_mean_deg`` and ``angle_sd_deg`` say what was known of the angle before, ``slip_mps`` the
     slip where it is known. With nothing but the head pin seen the answer is that.
     """
-    shipped = table()
     middle, reach = float(np.clip(angle_mean_deg, *ANGLE_RANGE)), _REACH_SDS * angle_sd_deg
     angles = np.linspace(
         max(middle - reach, ANGLE_RANGE[0]), min(middle + reach, ANGLE_RANGE[1]), _ANGLES
     )
     slips = SLIPS if slip_mps is None else np.array([slip_mps])
-    angle, slip = np.meshgrid(angles, slips, indexing="ij")
-    chance = np.zeros(angle.shape)
-    exit_sd = np.hypot(exit_read_sd, EXIT_MODEL_SD)
-    for node, share in zip(_NODES, _SHARES, strict=True):
-        board = np.full(angle.size, head_pin_board + read_sd * node)
-        at = (board, angle.ravel(), speed_mph, slip.ravel())
-        seen = np.ones(angle.size)
-        if deck_exit_board is not None:
-            mean, spread = shipped.deck_exit(*at)
-            spread = np.hypot(spread, exit_sd)
-            seen *= np.exp(-0.5 * ((deck_exit_board - mean) / spread) ** 2) / spread
-        if leave is not None:
-            seen *= _chance_of(leave, at, hand)
-        chance += share * seen.reshape(angle.shape)
+    node, angle, slip = np.meshgrid(_NODES, angles, slips, indexing="ij")
+    board = head_pin_board + read_sd * node
+    at = (board.ravel(), angle.ravel(), speed_mph, slip.ravel())
+    seen = np.ones(board.size)
+    if deck_exit_board is not None:
+        mean, spread = table().deck_exit(*at)
+        spread = np.sqrt(spread**2 + exit_read_sd**2 + EXIT_MODEL_SD**2)
+        seen *= np.exp(-0.5 * ((deck_exit_board - mean) / spread) ** 2) / spread
+    if leave is not None:
+        seen *= _chance_of(leave, at, hand)
+    chance = np.einsum("n,nas->as", _SHARES, seen.reshape(board.shape))
+    angle, slip = angle[0], slip[0]
     p = chance * np.exp(-0.5 * ((angle - angle_mean_deg) / angle_sd_deg) ** 2) + 1e-300
     p /= p.sum()
     mean_angle, mean_slip = float((p * angle).sum()), float((p * slip).sum())

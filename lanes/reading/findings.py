@@ -14,6 +14,7 @@ from lanes.motion.seen import ReadingError
 from .ahead import Ahead
 from .client import ClientFacts
 from .entries import Entries
+from .luck import Earned
 from .options import Option, Range
 from .physics import Physics
 from .scoring import Game
@@ -55,6 +56,7 @@ class Findings:
     changes: list[LaneChange]
     causes: list[dict[str, float] | None]
     games: list[Game]
+    earned: Earned | None
     range: Range | None
     options: list[Option]
     deflecting: bool

@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 from lanes.motion import HOUSE, Release, roll
 from lanes.motion.friction import SURFACE_LAW
 
-from . import causes, hits, leaves
+from . import causes, hits, leaves, luck
+from .combined import on_cue
 from .findings import Drifts, Findings
 from .options import Option, with_factors
 from .physics import Physics
@@ -74,6 +75,7 @@ def reading_json(f: Findings) -> dict[str, Any]:
             "words": session_words(f.changes, f.drifts, enough),
         },
         "leaves": _leaves(f),
+        "carry": luck.as_json(f.earned),
         "fit": _fit(f),
         "pooled": pooled_json(f.physics),
         "scatter": f.throws.scatter.as_json(),
@@ -175,15 +177,20 @@ def _leaves(f: Findings) -> list[dict[str, Any]]:
         for s, flag in zip(f.shots, f.first, strict=True)
         if flag and s.leave not in ("", "X", "/")
     )
-    return [
-        {
-            "leave": leave,
-            "name": leaves.leave_name(leave, f.client.hand),
-            "count": count,
-            "explained": leave_words(leave, f),
-        }
-        for leave, count in sorted(counted.items(), key=lambda item: (-item[1], item[0]))
-    ]
+    rows = []
+    for leave, count in sorted(counted.items(), key=lambda item: (-item[1], item[0])):
+        told = f.earned.leave(leave) if f.earned else None
+        words = (luck.leave_words(told), leave_words(leave, f))
+        rows.append(
+            {
+                "leave": leave,
+                "name": leaves.leave_name(leave, f.client.hand),
+                "count": count,
+                "expected": number(told.expected, 1) if told else None,
+                "explained": "; ".join(part for part in words if part),
+            }
+        )
+    return rows
 
 
 def _fit(f: Findings) -> dict[str, Any]:

@@ -20,6 +20,7 @@ from .client import RELEASE, ClientFacts
 from .entries import Entries, entry_angles
 from .findings import Drifts, Findings
 from .options import Option, Range, find_options
+from .luck import earned
 from .output import reading_json
 from .physics import Learned, Physics, fit_physics, sensitivity, signatures
 from .pooling import EarlierSession
@@ -371,6 +372,7 @@ class Reader:
             own_error=self.own_error,
             ahead=self.ahead,
             what_if=self.asked,
+            earned=earned(self.shots, self.first.tolist(), self.physics, self.client.hand),
             law=self.law,
         )
 

@@ -61,23 +61,27 @@ class Hits:
         The rare ones are one, without pins. With the strikes their chances add up to the share of
         the hits that the table knows.
         """
-        known = self._known()
-        if not known.any():
+        shares = self.leave_chances().reshape(self.board.size, -1).mean(axis=0)
+        if not shares.any():
             return []
-        chances = table().leave_chances(
-            self.board[known],
-            self.angle_deg[known],
-            self.speed_mph[known],
-            self.slip_mps[known],
-            self.mass_lb,
-        )
-        shares = chances.sum(axis=0) / self.board.size
         pins: list[tuple[int, ...]] = [*table().leaves, ()]
         found = [Leave(one, float(p)) for one, p in zip(pins, shares, strict=True)]
         return sorted(found, key=lambda leave: -leave.p)
 
-    def _known(self) -> NDArray[np.bool_]:
-        return _on_table(self.board) & np.isfinite(self.angle_deg)
+    def leave_chances(self) -> Array:
+        """Return the chances (..., leaves + 1) of the table's leaves, the rare ones last."""
+        known = _on_table(self.board) & np.isfinite(self.angle_deg)
+        found = np.zeros((*self.board.shape, len(table().leaves) + 1))
+        if known.any():
+            mass = np.broadcast_to(self.mass_lb, self.board.shape)
+            found[known] = table().leave_chances(
+                self.board[known],
+                self.angle_deg[known],
+                self.speed_mph[known],
+                self.slip_mps[known],
+                mass[known],
+            )
+        return found
 
 
 def strike_chance(

@@ -77,7 +77,8 @@ def _counts(reading: dict[str, Any]) -> list[str]:
     )
     if c["spares_tried"]:
         line += f" Spares: {c['spares_made']} of {c['spares_tried']}."
-    return [line, reading["transition"]["words"], ""]
+    carry = [reading["carry"]["words"]] if reading["carry"] else []
+    return [line, *carry, reading["transition"]["words"], ""]
 
 
 def _drift(reading: dict[str, Any]) -> list[str]:

@@ -16,6 +16,7 @@ from lanes.motion import POCKET
 from . import hits, leaves
 from .causes import KINDS
 from .findings import Findings
+from .luck import LUCK, pocket_words
 from .options import WORTH, Option
 from .scoring import spares
 from .series import column
@@ -30,7 +31,6 @@ _POOR_CARRY = 0.5
 LIKE_ROOM = 0.3  # boards of room that nobody tells apart
 FAR_OFF = 6.0  # boards at the pins beyond which a size says nothing: gutter, or the other pocket
 _SMALL_MOVE = 2.0  # boards of feet and eyes together
-_ENOUGH_POCKET_HITS = 8
 _ENOUGH_SPARES = 5
 _SPEED_WATCHED = 0.25  # of the good first balls
 _FAIR_SPARES = 0.5
@@ -294,18 +294,11 @@ def _without_change(f: Findings, best: Option | None, held: str) -> Verdict:
 
 
 def _nothing_to_change(f: Findings, held: str) -> Verdict:
-    pocket = [
-        s for s, first in zip(f.shots, f.first, strict=True)
-        if first and hits.in_pocket(s.head_pin) and s.leave
-    ]  # fmt: skip
-    struck = sum(s.leave == "X" for s in pocket)
-    if len(pocket) >= _ENOUGH_POCKET_HITS and struck / len(pocket) < _POOR_CARRY:
-        return Verdict(
-            "chance",
-            "In the pocket, but the pins stayed",
-            f"{held} {len(pocket)} balls met the pocket and {struck} struck; that few can be luck, "
-            "so watch the deck exit and how the corner's neighbour goes.",
-        )
+    pocket = f.earned.pocket if f.earned else None
+    fewer = pocket is not None and pocket.seen < pocket.expected
+    if pocket and fewer and (pocket.p < LUCK or pocket.seen / pocket.of < _POOR_CARRY):
+        headline = "In the pocket, but the pins stayed"
+        return Verdict("chance", headline, f"{held} {pocket_words(f.earned)}")
     leading = _leading_cause(f)
     told = {
         "throw": " What missed was mostly the single throw.",

@@ -43,7 +43,7 @@ def test_it_is_plain_json_with_the_contracts_keys(burned):
     assert burned["version"]
     assert set(burned) >= {
         "seed", "lane", "client", "shots", "games", "counts", "transition", "leaves", "fit",
-        "scatter", "verdict", "options", "paths", "table", "missing",
+        "scatter", "verdict", "options", "paths", "table", "carry", "missing",
     }  # fmt: skip
     assert set(burned["shots"][0]) >= {
         "shot", "ball", "lane", "game", "frame", "delivery", "first_ball", "throw", "hit", "leave",

@@ -14,7 +14,6 @@ from lanes.motion import HOUSE, Release, roll
 from lanes.motion.friction import SURFACE_LAW
 
 from . import causes, hits, leaves, luck
-from .combined import on_cue
 from .findings import Drifts, Findings
 from .options import Option, with_factors
 from .physics import Physics

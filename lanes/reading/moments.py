@@ -4,8 +4,12 @@ A ball that was thrown in the lesson brings the friction that the fit found for 
 has the friction of its numbers, with the doubt of a ball nobody has thrown. What a new surface does
 is told by the law that covers settle by (``motion.settling``), draw by draw.
 
-Lines are looked for on one set of drawn lanes and throws, and what they are worth is measured on
-another: else the best of many lines, and of many balls, would look better than it is.
+Whoever throws a ball finds its line within a few shots: on each drawn lane a thing is thrown on
+the line that is its own there, one of the bag and one that nobody has thrown alike. Otherwise what
+no fit can tell of an unknown ball would be held against it. Lines are looked for on one set of
+drawn lanes, and what they are worth is measured on another; on both the throws that choose a line
+are not those that measure it. Else the best of many lines, and of many balls, would look better
+than it is.
 """
 
 from __future__ import annotations
@@ -47,19 +51,19 @@ PART = 12  # first balls that say what was thrown early and late
 _NEW = BallSpec("nobody has thrown it")
 _FLUSH = 0.5 * (POCKET.flush_low + POCKET.flush_high)
 # Where a line is looked for, boards of feet and eyes from the one that was thrown.
-_FEET = np.arange(-9.0, 12.1, 3.0)
+_FEET = np.arange(-9.0, 12.1, 2.0)
 _FEW_FEET = np.array([-5.0, -1.0, 3.0, 7.0])  # in a quick look
 _EYES = np.arange(-9.0, 9.1, 3.0)
 _EYES_STEP = 3.0
 _WITH_FEET = 0.6  # boards of eyes for a board of feet, about where the pocket stays (2 to 1 and 1
 # to 1 are common practice)
 _LEAST_SLOPE = 0.5  # boards at the pins for a board of eyes; less is the edge of what can be aimed
-# Drawn lanes and throws on each, in a quick look, and in a close one at all lines and at the best.
-QUICK_LOOK, CLOSE_LOOK, LAST_LOOK = (6, 4), (8, 6), (8, 20)
-_LOOKED_AT = 3  # lines that get the last look
+QUICK_LOOK, CLOSE_LOOK = (6, 4), (8, 10)  # drawn lanes, and throws on each
+CHOOSING = 10  # throws that choose a line on a drawn lane; the last ones, which measure nothing
 _STEEPEST = 6.0
 _OUTERMOST = 4.0  # board at the arrows; nobody aims outside of it (common practice, no source)
 _USUAL = 3  # drawn lanes that say where the usual throw arrives, before it is aimed
+_ROUNDS = 3  # of aiming, until the usual throw is flush
 _MOST_AIMED = 4.0  # boards of eyes by which a ball is aimed anew at a time
 _GUTTER = -20.0  # a ball in the gutter passes outside of all
 _RUN = 5  # first balls of a run, for the scatter of a student's better half
@@ -94,7 +98,8 @@ class Lesson:
 @dataclass(frozen=True, eq=False)
 class Line:
     """Where to stand and look: ``place`` (3,) is boards of feet and eyes from the line that was
-    thrown, and boards at the pins for a board of eyes; ``chances`` (draws,) those of the search."""
+    thrown, and boards at the pins for a board of eyes, the best over all lanes drawn; ``chances``
+    (draws,) are those of the search, each on its own line."""
 
     place: Array
     chances: Array
@@ -270,10 +275,11 @@ class Met(Range):
         """Return lines (m, 3: feet, eyes, slope) as moves (m, draws, 2), aimed on each drawn lane.
 
         Whoever throws a ball sees within a few shots where it arrives and aims anew; what no fit
-        can tell of lane and ball is not held against a ball.
+        can tell of lane and ball is not held against a ball. Lines may be each lane's own, (m,
+        draws, 3).
         """
-        moves = np.repeat(lines[:, None, :2], draws, axis=1)
-        slope = np.repeat(lines[:, 2:], draws, axis=1)
+        each = lines if lines.ndim == 3 else np.repeat(lines[:, None], draws, axis=1)
+        moves, slope = each[..., :2].copy(), each[..., 2].copy()
         pins = self.usual_pins(thing, moves, draws)
         for turn in range(rounds):
             step = np.clip((_FLUSH - pins) / slope, -_MOST_AIMED, _MOST_AIMED)
@@ -296,15 +302,25 @@ class Met(Range):
         throws: int,
         misses: float = 1.0,
         rounds: int = 1,
+        first: int = 0,
     ) -> Array:
         """Return the chance (m, draws) of lines (m, 3) aimed in so many rounds, thrown with the
-        student's misses, ``misses`` times their own."""
+        student's misses from the ``first`` on, ``misses`` times their own."""
         moves = self.aimed(thing, lines, draws, rounds)[:, :, None]
         launches = np.empty((len(lines), draws, throws, 4))
-        launches[:] = self.centre[:draws, None] + misses * self.misses[:draws, :throws]
+        own = self.misses[:draws, first : first + throws]
+        launches[:] = self.centre[:draws, None] + misses * own
         launches[..., 0] += moves[..., 0]
         launches[..., 1] += (moves[..., 0] - moves[..., 1]) * DEG_PER_BOARD
         return self.outcome(thing.spec, self.number(thing), launches)[0]
+
+    def own_lines(
+        self, thing: Thing, lines: Array, draws: int, misses: float = 1.0
+    ) -> NDArray[np.intp]:
+        """Return which of the lines (m, 3) is the best for a thing on each drawn lane, (draws,)."""
+        last = self.misses.shape[1] - CHOOSING
+        found = self.thrown(thing, lines, draws, CHOOSING, misses, _ROUNDS, first=last)
+        return np.argmax(found, axis=0)
 
 
 @lru_cache(maxsize=1024)
@@ -372,16 +388,11 @@ class Moment:
         lines = flush_lines(self.searched, thing, _FEET)
         if not len(lines):
             return None
-        chances = self.searched.thrown(thing, lines, *CLOSE_LOOK, rounds=2)
-        best = lines[int(np.argmax(chances.mean(axis=1))), 0]
-        between = flush_lines(self.searched, thing, best + np.array([-1.5, 1.5]))
-        if len(between):
-            more = self.searched.thrown(thing, between, *CLOSE_LOOK, rounds=2)
-            lines, chances = np.vstack([lines, between]), np.vstack([chances, more])
-        lines = lines[np.argsort(-chances.mean(axis=1), kind="stable")[:_LOOKED_AT]]
-        chances = self.searched.thrown(thing, lines, *LAST_LOOK, rounds=2)
-        at = int(np.argmax(chances.mean(axis=1)))
-        return Line(lines[at], chances[at])
+        draws = CLOSE_LOOK[0]
+        chances = self.searched.thrown(thing, lines, *CLOSE_LOOK, rounds=_ROUNDS)
+        own = self.searched.own_lines(thing, lines, draws)
+        best = lines[int(np.argmax(chances.mean(axis=1)))]
+        return Line(best, chances[own, np.arange(draws)])
 
     def _glance(self, thing: Thing) -> Line | None:
         """Aim a few lines of the ball that was thrown anew, and throw each some times."""
@@ -400,14 +411,17 @@ class Moment:
     def measured(
         self, thing: Thing, line: Line, misses: float = 1.0, throws: int = THROWS
     ) -> Array:
-        """Return the chance (draws,) on the lanes and throws that no search has seen.
+        """Return the chance (draws,) on the lanes that no search has seen, each on its own line.
 
         By the rigid ball, so that differential and layout count. ``misses`` multiplies the
-        student's own.
+        student's own. ``line`` is thrown where none is flush on these lanes.
         """
-        with self.checked.rigid() as met:
-            lines = line.place[None]
-            return met.thrown(thing, lines, LANES_DRAWN, throws, misses, rounds=3)[0]
+        met = self.checked
+        lines = flush_lines(met, thing, _FEET)
+        lines = lines if len(lines) else line.place[None]
+        own = lines[met.own_lines(thing, lines, LANES_DRAWN, misses)]
+        with met.rigid():
+            return met.thrown(thing, own[None], LANES_DRAWN, throws, misses, _ROUNDS)[0]
 
     def glanced(self, thing: Thing, line: Line) -> float:
         """Return the chance by a glance at the rigid ball, from the line of a ball like it."""

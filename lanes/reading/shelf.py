@@ -25,7 +25,7 @@ from lanes.motion import BallSpec
 from lanes.motion.settling import Settling
 
 from .gains import Gain, gain, share
-from .moments import QUICK_LOOK, Fitted, Lesson, Line, Moment, Thing, fitted, moments
+from .moments import CHOOSING, QUICK_LOOK, Fitted, Lesson, Line, Moment, Thing, fitted, moments
 from .options import LANES_DRAWN, THROWS, model_sd
 
 Array = NDArray[np.float64]
@@ -88,7 +88,7 @@ class Shelf:
         self, at_hand: Sequence[Thing], found: Sequence[Moment], fits: Sequence[Fitted]
     ) -> None:
         self.at_hand, self.moments, self.fits = list(at_hand), list(found), list(fits)
-        self.throws = int(np.clip(_THROWS // len(self.moments), 12, THROWS))
+        self.throws = int(np.clip(_THROWS // len(self.moments), 12, THROWS - CHOOSING))
         self._measured: dict[tuple[int, str, float], Array] = {}
 
     @property

@@ -71,12 +71,32 @@ def step(option: dict[str, Any], hand: str) -> str:
     as seen from the foul line."""
     detail = option["detail"]
     move = _move(detail.get("feet", 0), detail.get("eyes", 0), hand)
+    cue = _cue(detail)
+    if option["kind"] == "release":
+        return cue
+    if option["kind"] == "both":
+        ball = f"take ball {detail['ball']}"
+        if detail.get("surface"):
+            ball += f" with a {detail['surface']} surface from the shop"
+            ball += " (never once a competition has begun)"
+        return ", ".join([ball, move or "stay on the same line", *([cue] if cue else [])])
     if option["kind"] == "ball":
         return f"take ball {detail['ball']}{f', {move}' if move else ' on the same line'}"
     if option["kind"] == "surface":
         text = f"have ball {detail['ball']} given a {detail['surface']} surface in the shop"
         return f"{text}{f', then {move}' if move else ''} (never once a competition has begun)"
     return move
+
+
+def _cue(detail: dict[str, Any]) -> str:
+    """Return what the release is asked to be; empty for as it is."""
+    speed, rotation = detail.get("speed_mph", 0.0), detail.get("rotation_deg", 0.0)
+    if speed:
+        return f"throw about {abs(speed):.1f} mph {'faster' if speed > 0 else 'slower'} than now"
+    if rotation:
+        way = "more around the side of" if rotation > 0 else "more up the back of"
+        return f"let the hand come {way} the ball than now"
+    return ""
 
 
 def _move(feet: float, eyes: float, hand: str) -> str:
@@ -120,6 +140,8 @@ _HEADLINES_OF_OPTIONS = {
     "move": "Another line suits this lane better",
     "ball": "Another ball suits this lane better",
     "surface": "Another surface suits this lane better",
+    "release": "Another speed or hand suits this lane better",
+    "both": "Two changes together suit this lane better",
 }
 
 

@@ -93,8 +93,10 @@ class Suggestion(OfDraft):
     class Kind(models.TextChoices):
         STAY = "stay", "stay"
         MOVE = "move", "feet and eyes"
+        RELEASE = "release", "release"
         BALL = "ball", "another ball"
         SURFACE = "surface", "surface"
+        BOTH = "both", "two changes"
 
     report = models.ForeignKey(Report, on_delete=models.CASCADE, related_name="suggestions")
     position = models.PositiveSmallIntegerField()

@@ -26,6 +26,7 @@ from lanes.motion.friction import SurfaceLaw
 from lanes.motion.seen import ReadingError
 from lanes.motion.wear import Throw, deplete
 
+from .combined import on_cue
 from .options import LANES_DRAWN, PINS_SD, WORTH, Option, Range, in_pocket
 from .strike import Hits
 
@@ -158,6 +159,7 @@ class Thrown:
 
 def throw_ahead(range_: Range, option: Option, faster: float = 1.0) -> Thrown:
     """Throw an option now and at each of ``AHEAD``; ``faster`` is how fast its ball wears."""
+    range_ = on_cue(range_, option)
     move = np.array([[option.feet, option.eyes]])
     launches = range_.launches(move, LANES_DRAWN, _THROWS)[0]
     launches[..., 3] = np.maximum(launches[..., 3], 0.0)

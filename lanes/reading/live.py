@@ -109,7 +109,7 @@ def read_live(
 class LiveReader(Reader):
     """One pass over the shots so far."""
 
-    kept: Kept
+    kept = Kept()
 
     def live(self) -> Live:
         """Take the steps that a coach at the lane needs."""
@@ -153,6 +153,9 @@ class LiveReader(Reader):
         options = super()._tried(in_turn, measured)
         self.kept = replace(self.kept, line=line, lines=in_turn.found)
         return options
+
+    def _pairs(self, searched: Range, measured: Range) -> None:
+        """One change at a time while balls are thrown."""
 
     def _json(self) -> dict[str, Any]:
         f = self._findings()

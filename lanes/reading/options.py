@@ -10,7 +10,7 @@ where the difference is too small to matter it is a tie, and what costs nothing 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -56,7 +56,7 @@ PINS_SD = 0.10
 # (tests/reading/simulator.py).
 _MODEL_SD = 0.07
 _MODEL_SD_PER_BOARD = 0.012
-EFFORT = ("stay", "move", "ball", "surface")  # free first
+EFFORT = ("stay", "move", "release", "ball", "surface", "both")  # free first, one before two
 _LEAVES = 5  # likeliest leaves that an option keeps
 _WINDOW = 9  # neighbouring throws that say what line was meant at the time
 # One step of a hand resurface, rougher or finer than the cover is now (common practice).
@@ -73,7 +73,8 @@ class Option:
     throw arrives, ``same_line`` how many boards higher it would arrive than now on the line of
     now: below 0 the ball reads later. ``chances`` (draws,) is the chance on each lane drawn, for
     comparing options on the same lanes. ``leaves`` are what its throws leave, likeliest first, in
-    the numbers of a right-hander's pins.
+    the numbers of a right-hander's pins. ``speed_mph`` and ``rotation_deg`` are a cue to release
+    the ball otherwise than now.
     """
 
     kind: str
@@ -92,6 +93,8 @@ class Option:
     chances: Array
     leaves: tuple[Leave, ...] = ()
     tied: bool = False
+    speed_mph: float = 0.0
+    rotation_deg: float = 0.0
 
     def likeliest_leave(self, hand: str) -> Leave | None:
         """Return the likeliest leave by name, with its share of what does not strike."""
@@ -243,15 +246,15 @@ class Range:
     ) -> tuple[float, float]:
         """Return the best line near the most promising of a grid with these first chances."""
         promising = grid[np.argsort(-chance, kind="stable")[:_LOOKED_AT]]
-        coarse = self._best_of(spec, ball, promising)
+        coarse = self.best_of(spec, ball, promising)
         fine = [(coarse[0] + f, coarse[1] + e) for f in _FINE_FEET for e in _FINE_EYES]
         fine += [(0.0, 0.0)] if stay else []
         around = [m for m in fine if stay or m != (0.0, 0.0)]
-        return self._best_of(
+        return self.best_of(
             spec, ball, np.array([m for m in around if not inward or _is_inward(m)])
         )
 
-    def _best_of(self, spec: BallSpec, ball: int, moves: Array) -> tuple[float, float]:
+    def best_of(self, spec: BallSpec, ball: int, moves: Array) -> tuple[float, float]:
         chance, _ = self.throw(spec, ball, moves, *_CLOSE_LOOK)
         mean = chance.mean(axis=1)
         near = [
@@ -394,6 +397,7 @@ def find_options(
     competition: bool,
     later_first: bool = False,
     inward: bool = False,
+    pairs: Callable[[list[Option]], list[Option]] | None = None,
 ) -> list[Option]:
     """Return the options, best first, free ones first among ties.
 
@@ -404,7 +408,8 @@ def find_options(
     reads later lead, as the pins ask for it. ``inward`` says that the lane has dried where the ball
     rolls: the fit knows how much, but takes the loss for the same on every board, while it lies in
     the track. So feet and eyes then go in, toward the oil that is left (common practice, no
-    source), among moves that the model cannot tell apart.
+    source), among moves that the model cannot tell apart. ``pairs`` adds what two of them together
+    would be, given them all (``combined``).
     """
     now = measured.ball
     spec = balls[now]
@@ -424,6 +429,8 @@ def find_options(
         ]
         if changed:
             options.append(max(changed, key=lambda option: option.strike))
+    if pairs is not None:
+        options += pairs(options)
     return rank(options, later_first)
 
 

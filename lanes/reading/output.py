@@ -14,6 +14,7 @@ from lanes.motion import HOUSE, Release, roll
 from lanes.motion.friction import SURFACE_LAW
 
 from . import causes, hits, leaves, luck
+from .combined import on_cue
 from .findings import Drifts, Findings
 from .options import Option, with_factors
 from .physics import Physics
@@ -309,11 +310,12 @@ def _option_points(f: Findings, option: Option) -> list[list[float]]:
     """Return the path of the throw whose head-pin board the option tells."""
     assert f.physics is not None
     assert f.range is not None
-    usual = f.range.usual(option.spec, option.ball, (option.feet, option.eyes))
+    range_ = on_cue(f.range, option)
+    usual = range_.usual(option.spec, option.ball, (option.feet, option.eyes))
     release = _release(usual.launch, usual.rotation_deg, f.physics.fit.tilt_deg)
     if release is None:
         return []
-    lane = with_factors(f.range.lane(option.spec), usual.factors)
+    lane = with_factors(range_.lane(option.spec), usual.factors)
     return _trim(roll(release, option.spec, lane))
 
 

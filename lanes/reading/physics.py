@@ -44,8 +44,8 @@ class Physics:
     """A fitted session: the fit, and for each of its shots the index into the session's log.
 
     ``thrown`` holds the number of the ball of each fitted shot. ``pooled`` are the earlier sessions
-    that were fitted along, ``pooled_shots`` their fitted shots, ``alone`` what this session says by
-    itself where there are any.
+    that were fitted along, ``pooled_shots`` their fitted shots and ``rotations`` their axis
+    rotation in degrees, ``alone`` what this session says by itself where there are any.
     """
 
     fit: SessionFit
@@ -58,6 +58,7 @@ class Physics:
     pooled: tuple[EarlierSession, ...] = ()
     pooled_shots: int = 0
     alone: SessionFit | None = None
+    rotations: tuple[float, ...] = ()
 
     def usual_launch(self, rows: NDArray[np.int64] | None = None) -> Array:
         """Return the median fitted launch (4,) over some of the fit's shots (all by default)."""
@@ -162,12 +163,19 @@ def _together(
     joined, used, others = _worth_pooling(physics.balls, earlier, release, hand, physics.law)
     if not others:
         return physics
-    fit = fit_sessions([*others, mine], joined, release)[-1]
+    *before, fit = fit_sessions([*others, mine], joined, release)
     if physics.fit.converged and not fit.converged:
         return physics
     fit = _of_today(fit, len(physics.balls))
     count = sum(len(there.shots) for there in others)
-    return replace(physics, fit=fit, pooled=tuple(used), pooled_shots=count, alone=physics.fit)
+    return replace(
+        physics,
+        fit=fit,
+        pooled=tuple(used),
+        pooled_shots=count,
+        alone=physics.fit,
+        rotations=tuple(one.rotation_deg for one in before),
+    )
 
 
 def _next(

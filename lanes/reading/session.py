@@ -17,10 +17,11 @@ from . import causes, hits, leaves
 from .ahead import SIGNS, Ahead, look_ahead
 from .changes import FALSE_ALARM, FALSE_SECOND, find_changes
 from .client import RELEASE, ClientFacts
+from .combined import combined
 from .entries import Entries, entry_angles
 from .findings import Drifts, Findings
-from .options import Option, Range, find_options
 from .luck import earned
+from .options import Option, Range, find_options
 from .output import reading_json
 from .physics import Learned, Physics, fit_physics, sensitivity, signatures
 from .pooling import EarlierSession
@@ -291,7 +292,14 @@ class Reader:
             self.competition,
             later_first=self._deflecting(),
             inward=any(change.where in _DRIED and not change.later for change in self.changes),
+            pairs=self._pairs(searched, measured),
         )
+
+    def _pairs(
+        self, searched: Range, measured: Range
+    ) -> Callable[[list[Option]], list[Option]] | None:
+        """Return what makes pairs of options; ``None`` for none."""
+        return lambda singles: combined(searched, measured, self.balls, singles, self.competition)
 
     def _ahead(self) -> Ahead | None:
         if self.range is None or not self.options:
@@ -364,6 +372,7 @@ class Reader:
             changes=self.changes,
             causes=self.causes,
             games=self.games,
+            earned=earned(self.shots, self.first.tolist(), self.physics, self.client.hand),
             range=self.range,
             options=self.options,
             deflecting=self._deflecting(),
@@ -372,7 +381,6 @@ class Reader:
             own_error=self.own_error,
             ahead=self.ahead,
             what_if=self.asked,
-            earned=earned(self.shots, self.first.tolist(), self.physics, self.client.hand),
             law=self.law,
         )
 

@@ -35,26 +35,41 @@ _SAMPLES = 40  # of the pins' luck on each lane drawn
 @dataclass(frozen=True)
 class Way:
     """What is asked for: a ball (by name), boards of feet and eyes toward the weak side from the
-    line of the shot from which on it holds, and a fresh grit where the cover is made anew."""
+    line of the shot from which on it holds, a fresh grit where the cover is made anew, and a change
+    of speed and axis rotation."""
 
     ball: str
     feet: float = 0.0
     eyes: float = 0.0
     grit: float | None = None
+    speed_mph: float = 0.0
+    rotation_deg: float = 0.0
 
     @classmethod
     def of(cls, option: dict[str, Any]) -> Way:
         """Return the way of an option as a reading's JSON holds it."""
         detail = option["detail"]
         return cls(
-            detail["ball"], detail.get("feet", 0.0), detail.get("eyes", 0.0), detail.get("grit_to")
+            detail["ball"],
+            detail.get("feet", 0.0),
+            detail.get("eyes", 0.0),
+            detail.get("grit_to"),
+            detail.get("speed_mph", 0.0),
+            detail.get("rotation_deg", 0.0),
         )
 
     @classmethod
     def of_option(cls, option: Option) -> Way:
         """Return the way of an option."""
-        grit = option.spec.grit if option.kind == "surface" else None
-        return cls(option.spec.name, option.feet, option.eyes, grit)
+        grit = option.spec.grit if option.surface else None
+        return cls(
+            option.spec.name,
+            option.feet,
+            option.eyes,
+            grit,
+            option.speed_mph,
+            option.rotation_deg,
+        )
 
 
 @dataclass(frozen=True)
@@ -169,10 +184,14 @@ def what_if(
     asked = thrown - meant[rows] + meant[rows[0]]
     asked[..., 0] += way.feet
     asked[..., 1] += (way.feet - way.eyes) * DEG_PER_BOARD
+    asked[..., 2] += way.speed_mph
     lanes = [physics.lanes.index(shots[physics.index[row]].lane) for row in rows]
-    before = _hits(range_, rows, lanes, thrown, physics.thrown[rows], None)
-    after = _hits(range_, rows, lanes, asked, np.full(len(rows), ball), spec)
-    move = np.array([[way.feet, way.eyes]])
+    before = _hits(range_, rows, lanes, thrown, physics.thrown[rows], None, 0.0)
+    after = _hits(range_, rows, lanes, asked, np.full(len(rows), ball), spec, way.rotation_deg)
+    is_cued = bool(way.speed_mph or way.rotation_deg)
+    move = (
+        np.array([[way.feet, way.eyes]]) if way.feet or way.eyes or not is_cued else np.ones((1, 2))
+    )
     stay = np.zeros((1, 2))
     off = range_.astray(spec, move)[0] - range_.astray(physics.balls[range_.ball], stay)[0]
     after = replace(after, board=after.board + off[:, None])
@@ -186,10 +205,12 @@ def _hits(
     launches: Array,
     balls: NDArray[np.int64],
     spec: BallSpec | None,
+    turned: float,
 ) -> Hits:
     """Return the hits (draws, shots) of launches (draws, shots, 4), each on its own lane.
 
-    ``balls`` numbers the ball of each shot; ``spec`` is that ball made anew, where it is.
+    ``balls`` numbers the ball of each shot; ``spec`` is that ball made anew, where it is;
+    ``turned`` the degrees by which the axis rotation is another one.
     """
     physics, draws = range_.physics, range_.draws
     launches = launches.copy()
@@ -209,7 +230,7 @@ def _hits(
         count = int(these.sum())
         seen = range_.trace(
             np.ascontiguousarray(launches[:, these].reshape(-1, 4)),
-            np.repeat(draws.rotation_deg, count),
+            np.repeat(draws.rotation_deg + turned, count),
             own,
             np.ascontiguousarray(factors[:, these].reshape(-1, 4)),
         ).reshape(len(launches), count, -1)

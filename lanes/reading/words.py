@@ -76,11 +76,28 @@ def move_words(option: Option, hand: str) -> str:
     return f"{words}, eyes {half(option.eyes)} {toward(option.eyes, hand)}"
 
 
+def cue_words(option: Option) -> str:
+    """Return what the release is to be, ``""`` for as it is."""
+    if option.speed_mph:
+        way = "faster" if option.speed_mph > 0 else "slower"
+        return f"{abs(option.speed_mph):.1f} mph {way}"
+    if option.rotation_deg:
+        way = "more" if option.rotation_deg > 0 else "less"
+        return f"{abs(option.rotation_deg):.0f} deg {way} axis rotation"
+    return ""
+
+
 def option_title(option: Option, hand: str) -> str:
     """Return the option's name."""
     move = move_words(option, hand)
     if option.kind == "stay":
         return "Stay: same ball, same line"
+    if option.kind == "release":
+        return f"Same ball and line, {cue_words(option)}"
+    if option.kind == "both":
+        surface = f"{option.surface} surface" if option.surface else ""
+        parts = (f"Ball {option.spec.name}", surface, move or "same line", cue_words(option))
+        return ", ".join(part for part in parts if part)
     if option.kind == "move":
         return move[0].upper() + move[1:]
     if option.kind == "ball":
@@ -100,7 +117,11 @@ def option_detail(option: Option, f: Findings) -> dict[str, Any]:
     detail["laydown"] = round(laydown * 2) / 2
     if arrows is not None:
         detail["arrows"] = round((arrows + option.eyes) * 2) / 2
-    if option.kind == "surface":
+    if option.speed_mph:
+        detail["speed_mph"] = option.speed_mph
+    if option.rotation_deg:
+        detail["rotation_deg"] = option.rotation_deg
+    if option.surface:
         before = f.balls[option.ball].filled()
         detail |= {
             "surface": option.surface,
@@ -135,7 +156,15 @@ def option_why(option: Option, f: Findings) -> str:
     gain = _room_words(option, stay)
     if option.kind == "move":
         return f"{_move_reason(option, stay)}. {where}, {gain}."
+    if option.kind == "both":
+        return (
+            "Two changes together, shown since each of them alone brings clearly less on the lanes "
+            f"that the fit leaves possible. {where}, {gain}."
+        )
     reads = _reads(option)
+    if option.kind == "release":
+        first = f"With {cue_words(option)}, within what this student has shown, the ball {reads}"
+        return f"{first}. {where}, {gain}."
     if option.kind == "ball":
         if f.deflecting and option.same_line < 0:
             first = (
@@ -287,6 +316,9 @@ def _without_change(f: Findings, best: Option | None, held: str) -> Verdict:
     stay = next((o for o in f.options if o.kind == "stay"), None)
     if best is None or stay is None or stay is best or stay.tied:
         return _nothing_to_change(f, held)
+    if best.kind == "release":
+        headline = option_title(best, f.client.hand)
+        return Verdict("lane", headline, f"{held} {option_why(best, f)}")
     if best.kind == "move":
         return Verdict("lane", "The line does not fit this lane", f"{held} {option_why(best, f)}")
     headline = option_title(best, f.client.hand)

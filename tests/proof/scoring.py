@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 from scipy.special import stdtrit
 
+from lanes.reading import live
 from lanes.reading import session as reading
 
 from . import pins, rivals
@@ -44,12 +45,12 @@ def read(session: Session, fields: str) -> dict[str, Any]:
 def watch(session: Session, fields: str, first: int) -> dict[str, Any]:
     """Return what a reading of a session's first shots says changed, as its JSON holds it.
 
-    Causes and options come after the changes and have no part in them, and cost three quarters of
-    the time; they are left out.
+    As at the lane, where many looks share the false alarms of one. Options come after the changes
+    and have no part in them, and cost most of the time; they are left out.
     """
     shots = session.shots(fields)[:first]
     balls = [ware.spec() for ware in session.wares]
-    reader = reading.Reader(shots, session.client[fields], balls, session.sheet, False, 1, None)
+    reader = live.LiveReader(shots, session.client[fields], balls, session.sheet)
     reader.look()
     return {
         "transition": {

@@ -382,7 +382,9 @@ def context(report: Report) -> dict[str, Any]:
         "scores": [game["score"] for game in reading["games"] if game["score"] is not None],
         "chances": chances_words(reading),
         "has_ties": any(s.tied for s in kept),
-        "has_surface_option": any(s.detail.get("surface") for s in kept),
+        "has_surface_option": any(
+            s.kind == Suggestion.Kind.SURFACE or s.detail.get("surface") for s in kept
+        ),
     }
 
 

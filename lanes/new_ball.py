@@ -32,7 +32,8 @@ from lanes.shots import live_shots_of_sessions, logged_shot
 if TYPE_CHECKING:
     from lanes.reading.shelf import Limits
 
-# 2: hits are worth what the computed table of the pins says; 3: a line of its own on each drawn lane
+# 2: hits are worth what the computed table of the pins says. 3: a line of its own on each drawn
+# lane; balls in stock in other finishes than the box's.
 VERSION = "3"
 KIND = "new_ball_plan"
 LESSONS = 3  # the student's last patterns

@@ -72,9 +72,19 @@ class Shown:
     def numbers(self) -> str:
         d = self.data
         return (
-            f"{d['cover']}, {self.surface} from the box, RG {d['rg_in']:.3f} in, differential "
+            f"{d['cover']}, {self.finish}, RG {d['rg_in']:.3f} in, differential "
             f"{d['differential_in']:.3f} in"
         )
+
+    @property
+    def is_fresh(self) -> bool:
+        """Whether it is told in another finish than it has in its box."""
+        return bool(self.data.get("fresh"))
+
+    @property
+    def finish(self) -> str:
+        made = "made in the shop before it is handed over" if self.is_fresh else "from the box"
+        return f"{self.surface} {made}"
 
     @property
     def price(self) -> str:

@@ -72,11 +72,13 @@ _RUN = 5  # first balls of a run, for the scatter of a student's better half
 @dataclass(frozen=True)
 class Thing:
     """A ball in one state of its cover. ``of`` is the key of the ball at hand that it is, or
-    ``None`` for one that the student does not have."""
+    ``None`` for one that the student does not have; ``box`` that of the ball in stock that it is
+    with another finish than it has in the box."""
 
     key: str
     spec: BallSpec
     of: str | None = None
+    box: str | None = None
 
 
 @dataclass(frozen=True, eq=False)

@@ -221,6 +221,44 @@ def resurfaces(at_hand: Sequence[Thing]) -> list[Thing]:
     return found
 
 
+def offers(shelf: Shelf, stock: Sequence[Thing]) -> list[Thing]:
+    """Return each ball in stock as it would be handed over: as it is in the box, or resurfaced.
+
+    Fresh surfaces are tried on the best ball of each cover, since in one surface balls of a cover
+    hardly differ. The box's finish costs no work: another one is taken only where it is worth more
+    by a quick look than the model's own doubt.
+    """
+
+    def worth(thing: Thing) -> float:
+        return shelf.worth(shelf.with_(thing), closely=False)
+
+    best: dict[str | None, Thing] = {}
+    for thing in sorted(stock, key=lambda one: -worth(one)):
+        best.setdefault(thing.spec.cover, thing)
+    found = []
+    for thing in stock:
+        if best[thing.spec.cover] is thing:
+            fresh = max(refinished(thing), key=worth)
+            if worth(fresh) - worth(thing) > _WITHIN:
+                thing = fresh
+        found.append(thing)
+    return found
+
+
+def refinished(thing: Thing) -> list[Thing]:
+    """Return a ball in stock with each fresh surface that its box does not give it."""
+    full = thing.spec.filled()
+    return [
+        Thing(
+            f"{thing.key} to {grit:g} {polished}",
+            replace(thing.spec, grit=grit, polished=polished, games=AFTER_GAMES),
+            box=thing.key,
+        )
+        for grit, polished in SURFACES
+        if (grit, polished) != (full.grit, full.polished)
+    ]
+
+
 # The legal space.
 
 
@@ -406,7 +444,8 @@ def search(
     """Return what would fill the gap; ``None`` where no lesson can be fitted or no ball is there.
 
     ``at_hand`` are the strike balls as they are today, each its own ``of``; ``stock`` those of the
-    shop as they come from the box. The same input and ``seed`` give the same findings.
+    shop as they come from the box, tried in other finishes too. The same input and ``seed`` give
+    the same findings.
     """
     tell = progress or (lambda share, words: None)
     tell(0.05, "Fitting the last lessons")
@@ -419,7 +458,7 @@ def search(
     tell(0.25, "Trying surfaces")
     fresh = shelf.best(resurfaces(at_hand), closer=_CLOSER["resurface"], shown=_SHOWN["resurface"])
     tell(0.45, "Trying the balls in stock")
-    offered = shelf.best(stock, closer=_CLOSER["stock"], shown=_SHOWN["stock"])
+    offered = shelf.best(offers(shelf, stock), _CLOSER["stock"], _SHOWN["stock"])
     tell(0.6, "Looking through what is legal")
     legal = legal_space(shelf, limits)
     tell(0.85, "Comparing")

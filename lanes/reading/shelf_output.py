@@ -20,7 +20,7 @@ PATHS = {"now": "at hand", "resurface": "fresh surface", "stock": "from stock", 
 def plan_json(found: Findings, limits: Limits, prices: Mapping[str, str]) -> dict[str, Any]:
     """Return the findings; ``prices`` by the keys of what is in stock."""
     now = found.shelf.now
-    stock = [_stock(found, way, prices.get(_thing(way).key, "")) for way in found.stock]
+    stock = [_stock(found, way, prices) for way in found.stock]
     resurfaces = [_resurface(found, way) for way in found.resurfaces]
     legal = _legal(found, limits)
     return {
@@ -102,9 +102,22 @@ def _of_ball(found: Findings, way: Way) -> dict[str, Any]:
     }
 
 
-def _stock(found: Findings, way: Way, price: str) -> dict[str, Any]:
+def _stock(found: Findings, way: Way, prices: Mapping[str, str]) -> dict[str, Any]:
+    """Return a ball in stock; ``fresh`` where it is told in another finish than the box's."""
     thing = _thing(way)
-    return {"key": thing.key, "name": thing.spec.name, "price": price, **_of_ball(found, way)}
+    key = _article(thing)
+    return {
+        "key": key,
+        "name": thing.spec.name,
+        "price": prices.get(key, ""),
+        "fresh": thing.box is not None,
+        **_of_ball(found, way),
+    }
+
+
+def _article(thing: Thing) -> str:
+    """Return the key of the ball in stock that a thing is."""
+    return thing.box or thing.key
 
 
 def _legal(found: Findings, limits: Limits) -> dict[str, Any]:
@@ -136,14 +149,14 @@ def _decision(found: Findings) -> dict[str, Any]:
     if found.best_resurface:
         surface = found.shelf.gain(found.best_resurface, found.shelf.now)
     if clear:
-        kind, key = "buy", _thing(clear[0]).key
+        kind, key = "buy", _article(_thing(clear[0]))
     elif surface and surface.is_clear:
         kind, key = "resurface", _thing(found.resurfaces[0]).of or ""
     elif found.practice.gain.is_clear:
         kind, key = "practice", ""
     else:
         kind, key = "enough", ""
-    return {"kind": kind, "key": key, "clear": [_thing(way).key for way in clear]}
+    return {"kind": kind, "key": key, "clear": [_article(_thing(way)) for way in clear]}
 
 
 def _picture(found: Findings) -> dict[str, Any]:

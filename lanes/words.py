@@ -149,6 +149,8 @@ def _headline(reading: dict[str, Any], kind: str, option: dict[str, Any] | None)
     changed = kind == "lane" and reading["transition"]["changes"]
     if kind == "throw":
         return _HEADLINES[kind]
+    if kind == "ball" and reading["transition"].get("ball_changes"):
+        return "Your ball itself changed: let us look at its cover"
     if option:
         return (
             "The lane changed: move with it" if changed else _HEADLINES_OF_OPTIONS[option["kind"]]
@@ -184,6 +186,10 @@ def _to_change(reading: dict[str, Any], kind: str, option: dict[str, Any] | None
     if changes:
         told = f"The lane changed while you bowled: your ball began to hook {changes[0]['hooks']}."
         return f"{told} When you see that again, {now}." if now else f"{told} Stay with your line."
+    balls = reading["transition"].get("ball_changes") if kind == "ball" else None
+    if balls:
+        told = f"Your ball itself began to hook {balls[0]['hooks']}. Bring it to be looked at."
+        return f"{told} Until then, {now}." if now else told
     if now:
         return f"{_throw_was_fine(reading['counts'])}Next time on this lane, {now}."
     if kind == "ball":

@@ -3,10 +3,11 @@
 The departure at the head pin (the board met, less the middle of the flush pocket) is a sum of four
 parts: what the throw did, what the lane's change did, what this ball on this line does when it is
 thrown as usual, and chance (misreading and the like). The first three are estimated, each with its
-doubt, the throw's with what it did unseen. Draws from these normal doubts, conditioned on adding
-up to the departure, say how often each part was the greatest in the departure's own direction:
-that share is its probability. Where pins stood although the ball met the pocket, the part of the
-failures that a flush hit has too is chance.
+doubt, the throw's with what it did unseen. What changed during the session is the lane's, a ball's
+or an unseen throw's with the probabilities that the change itself has. Draws from these normal
+doubts, conditioned on adding up to the departure, say how often each part was the greatest in the
+departure's own direction: that share is its probability. Where pins stood although the ball met the
+pocket, the part of the failures that a flush hit has too is chance.
 
 A simple model, openly: sums and normal doubts, no interplay.
 """
@@ -14,7 +15,7 @@ A simple model, openly: sums and normal doubts, no interplay.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -22,7 +23,8 @@ from numpy.typing import NDArray
 
 from lanes.motion import POCKET
 
-from .changes import Change, change_shape
+from .changes import Change
+from .explanations import CAUSES
 from .robust import huber
 from .series import RESOLUTION, Sensitivity, column, levels, throw_columns
 from .shots import LoggedShot
@@ -62,7 +64,9 @@ _BLIND = {
 class Parts:
     """For each shot, boards at the head pin by throw, lane and ball, and their sd (n,).
 
-    ``rest_sd`` is the scatter that the throw as read leaves over.
+    ``rest_sd`` is the scatter that the throw as read leaves over. ``changed`` (k, n) are boards by
+    each change that was found, with their sd, and ``shares`` (k, 3) how likely throw, lane and ball
+    are behind it.
     """
 
     throw: Array
@@ -72,6 +76,9 @@ class Parts:
     ball: Array
     ball_sd: Array
     rest_sd: float
+    changed: Array = field(default_factory=lambda: np.zeros((0, 0)))
+    changed_sd: Array = field(default_factory=lambda: np.zeros((0, 0)))
+    shares: Array = field(default_factory=lambda: np.zeros((0, 3)))
 
 
 def split_parts(
@@ -84,8 +91,9 @@ def split_parts(
     """Return the parts of every shot's board at the head pin.
 
     The slopes come from good first balls (``good`` and ``first`` flag the session's shots) and are
-    then applied to every first ball. Without a change of the lane, a slow drift too small to be
-    found stays as doubt. ``None`` with fewer than ``MIN_SHOTS`` good first balls.
+    then applied to every first ball. A change of the throw is in the throws as read. Without any
+    other change, a slow drift of the lane too small to be found stays as doubt. ``None`` with fewer
+    than ``MIN_SHOTS`` good first balls.
     """
     pins = column(shots, "head_pin")
     keep = first & good & np.isfinite(pins)
@@ -94,24 +102,24 @@ def split_parts(
     groups = levels(shots)
     columns = throw_columns(shots, groups, keep)
     order: Array = np.arange(len(shots), dtype=float) + 1.0
-    end = float(order[first][-1])
+    changes = [change for change in changes if change.cause != "throw"]
     if changes:
-        lane: Array = np.column_stack([change_shape(order, c, end) for c in changes])
-        lane_precision = [0.0] * len(changes)
+        moved: Array = np.column_stack([change.over(shots) for change in changes])
+        precision = [0.0] * len(changes)
     else:
-        lane = ((order - 1.0) / 10.0)[:, None]
-        lane_precision = [HIDDEN_DRIFT_SD**-2]
+        moved = ((order - 1.0) / 10.0)[:, None]
+        precision = [HIDDEN_DRIFT_SD**-2]
     found = np.unique(groups[keep])
     level = (groups[:, None] == found[None, :]).astype(float)
     throw = np.column_stack(list(columns.values())) if columns else np.zeros((len(shots), 0))
-    design = np.column_stack([level, throw, lane])
+    design = np.column_stack([level, throw, moved])
     slopes = [sensitivity.mean["head_pin", name] for name in columns]
     doubts = [sensitivity.sd["head_pin", name] ** -2 for name in columns]
     fit = huber(
         design[keep],
         pins[keep],
-        np.array([0.0] * len(found) + slopes + [0.0] * lane.shape[1]),
-        np.array([0.0] * len(found) + doubts + lane_precision),
+        np.array([0.0] * len(found) + slopes + [0.0] * moved.shape[1]),
+        np.array([0.0] * len(found) + doubts + precision),
         floor=RESOLUTION["head_pin"],
     )
 
@@ -121,13 +129,25 @@ def split_parts(
         return values @ fit.coef[these], sd
 
     by_throw, throw_sd = part(throw, len(found))
-    by_lane, lane_sd = part(lane, len(found) + throw.shape[1])
+    by_change = [
+        part(moved[:, [k]], len(found) + throw.shape[1] + k) for k in range(moved.shape[1])
+    ]
     by_ball, ball_sd = part(level, 0)
     known = level.any(axis=1)
     usual = float(np.median(fit.coef[: len(found)]))
     by_ball = np.where(known, by_ball, usual) - TARGET
     ball_sd = np.where(known, ball_sd, UNKNOWN_LEVEL_SD)
-    return Parts(by_throw, throw_sd, by_lane, lane_sd, by_ball, ball_sd, fit.scale)
+    still = np.zeros(len(shots))
+    if not changes:
+        ((by_lane, lane_sd),) = by_change
+        return Parts(by_throw, throw_sd, by_lane, lane_sd, by_ball, ball_sd, fit.scale)
+    shares = np.array([[change.causes[cause] for cause in CAUSES] for change in changes])
+    return Parts(
+        by_throw, throw_sd, still, still, by_ball, ball_sd, fit.scale,
+        changed=np.array([boards for boards, _ in by_change]),
+        changed_sd=np.array([sd for _, sd in by_change]),
+        shares=shares / shares.sum(axis=1, keepdims=True),
+    )  # fmt: skip
 
 
 def find_causes(
@@ -144,7 +164,12 @@ def find_causes(
     judged. ``parts`` is ``None`` where the session is too thin to take apart.
     """
     rng = np.random.default_rng(seed)
+    changes = 0 if parts is None else len(parts.changed)
     normal = rng.standard_normal((4, DRAWS))
+    chosen = np.zeros((changes, DRAWS), dtype=np.int64)
+    for k in range(changes):
+        assert parts is not None
+        chosen[k] = rng.choice(len(CAUSES), DRAWS, p=parts.shares[k])
     causes: list[dict[str, float] | None] = []
     for i, shot in enumerate(shots):
         struck = shot.leave == "X"
@@ -157,12 +182,18 @@ def find_causes(
         elif parts is None:
             causes.append(dict(_BLIND[throws[i].verdict]))
         else:
-            causes.append(_cause(shot, throws[i], float(angles[i]), parts, i, normal))
+            causes.append(_cause(shot, throws[i], float(angles[i]), parts, i, normal, chosen))
     return causes
 
 
 def _cause(
-    shot: LoggedShot, throw: Throw, angle: float, parts: Parts, i: int, normal: Array
+    shot: LoggedShot,
+    throw: Throw,
+    angle: float,
+    parts: Parts,
+    i: int,
+    normal: Array,
+    chosen: NDArray[np.int64],
 ) -> dict[str, float]:
     assert shot.head_pin is not None
     departure = shot.head_pin - TARGET
@@ -171,12 +202,19 @@ def _cause(
     rest = parts.rest_sd**2
     # What the throw did unseen is a part of the rest, by the verdict a small or a large one.
     unseen = _UNSEEN_THROW[throw.verdict] * max(rest - HEAD_PIN_READING_SD**2, 0.0)
-    variance = np.array([doubt[0] ** 2 + unseen, doubt[1] ** 2, doubt[2] ** 2, 0.0])
+    variance = np.repeat(
+        [[doubt[0] ** 2 + unseen], [doubt[1] ** 2], [doubt[2] ** 2], [0.0]], DRAWS, axis=1
+    )
     variance[3] = max(rest - unseen, HEAD_PIN_READING_SD**2)
-    drawn = np.append(estimated, 0.0)[:, None] + np.sqrt(variance)[:, None] * normal
+    mean = np.repeat(np.append(estimated, 0.0)[:, None], DRAWS, axis=1)
+    each = np.arange(DRAWS)
+    for k, cause in enumerate(chosen):
+        mean[cause, each] += parts.changed[k, i]
+        variance[cause, each] += parts.changed_sd[k, i] ** 2
+    drawn = mean + np.sqrt(variance) * normal
     # Conditioned on adding up to the departure: what is over goes by the variances.
     gap = departure - drawn.sum(axis=0)
-    drawn = drawn + (variance / variance.sum())[:, None] * gap
+    drawn = drawn + variance / variance.sum(axis=0) * gap
     way = np.sign(departure) or 1.0
     leading = np.argmax(drawn * way, axis=0)
     found = np.bincount(leading, minlength=4) / DRAWS

@@ -1,37 +1,52 @@
-"""When something changed during a session: steps and ramps against no change at all.
+"""When something changed during a session, and whether it was the throw, the lane or a ball.
 
-Every place at which a change could begin is tried, as a step (it was different from then on) and
-as a ramp (it grew from then on). What the throw, the ball, the lane and a planned move explain is
-taken out first. The evidence is the Bayes factor under a g-prior for linear models (Liang et al.,
-J. Am. Stat. Assoc. 103 (2008) 410-423), averaged over places and shapes and added up over the
-check-points. A change is reported only when, besides, the same search over sessions of pure noise
-with the same gaps and the same correlation between check-points finds as much less than
-``FALSE_ALARM`` of the time.
+Every explanation (``explanations``) is held against all check-points at once (``together``), from
+every shot at which it could have begun, in each course that it may take. What comes out is a
+posterior over all of them and over nothing at all, so that a change has one probability, and its
+causes share it.
+
+The prior is a proper one: at every shot something begins with the same small chance, and sizes and
+courses do not know the data. Where the noise is known, the odds that such a mixture gives against
+nothing are a martingale as long as nothing changes, so that they pass ``1 / alpha`` at any of ever
+so many looks with a chance of ``alpha`` at most (J. Ville, 1939; Ramdas and others, Statistical
+Science 38 (2023) 576-601). Ours is estimated, so what is told, looking back once or live after
+every shot, stands on odds whose false alarms were counted on simulated sessions.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from typing import Any
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from .robust import huber
-from .series import RESOLUTION, Series
+from .explanations import (
+    CAUSES,
+    COURSES,
+    LANE_PARTS,
+    Explanation,
+    Mark,
+    course,
+    explanations,
+)
+from .series import UNITS, Sensitivity
+from .shots import LoggedShot
+from .together import DOWN_LANE, PLACE, Together, aim_told, look_together
 
 Array = NDArray[np.float64]
+Flags = NDArray[np.bool_]
 
-FALSE_ALARM = 0.03  # of sessions in which nothing changed
-FALSE_SECOND = 0.005  # of sessions with one change: a second needs more evidence
-PRIOR = 1.0 / 3.0  # lanes that change within a session: common practice, no source
-G = 10.0  # prior variance of a change, in units of what the session could tell
-MIN_SIDE = 5  # shots needed on either side of a change
-LEAST_P = 0.6  # a change less likely than this is not worth a coach's time
+HAZARD = 0.015  # chance that something begins at a given shot: in half of all sessions (assumed)
+# A change is told from this probability on: looking back once, and at any of the looks of a
+# session that is read while it is thrown.
+TOLD, TOLD_LIVE = 0.5, 0.85
+TOLD_SECOND = 0.9  # a second change needs more evidence
+MIN_SIDE = 5  # shots needed on either side of a beginning
+MIN_GROWN = 8  # shots after the beginning of what grows
+MIN_SIDE_OF_BALL = 4  # shots with a ball on either side, below which it is not told alone
+MIN_SHOTS = 12  # in all
 MAX_CHANGES = 2
-NOISE_SESSIONS = 399
-_CLIP = 3.5  # scales beyond which a reading counts no more
 
 
 @dataclass(frozen=True)
@@ -45,210 +60,238 @@ class Effect:
 
 @dataclass(frozen=True)
 class Change:
-    """One change: where in the log it began, its shape, its probability, and what moved.
+    """One change: where in the log it began, its course, what it was, what moved.
 
     ``at`` is the index of the first shot after the change, ``low`` and ``high`` the indices that
-    hold 90 % of the probability. ``ramp`` is a change that grew until the end.
+    hold 90 % of the probability. ``p`` is the probability that something changed, ``causes`` shares
+    it among throw, lane and ball. ``cause`` is the likeliest of those that can be told from what
+    was read, ``what`` its check-point, part of the lane or ball; ``parts`` the probabilities of the
+    lane's parts if it was the lane. ``course`` is its likeliest course in time.
     """
 
     at: int
     low: int
     high: int
-    ramp: bool
+    course: str
     p: float
-    p_noise: float
+    causes: dict[str, float]
+    cause: str
+    what: str
+    later: bool
+    parts: dict[str, float]
     effects: dict[str, Effect]
 
+    @property
+    def gradual(self) -> bool:
+        """Say whether it grew, and did not come from one shot to the next."""
+        return self.course != "step"
 
-def change_shape(order: NDArray[Any], change: Change, end: float) -> Array:
-    """Return the change's course, 0 before and 1 at its full size, at places in the log's order."""
-    return _shape(order, change.at + 1.0, change.ramp, end)
+    def over(self, shots: Sequence[LoggedShot]) -> Array:
+        """Return the change's course at each shot, 0 before and 1 at its full size."""
+        grown = _touched(shots, self.course, self.at, self._ball)
+        return np.asarray(grown / max(float(grown.max()), 1e-9))
 
-
-@dataclass(frozen=True, eq=False)
-class _Prepared:
-    """A series with everything known taken out: residuals and what a change would look like."""
-
-    series: Series
-    order: Array
-    scale: float
-    residual: Array  # (n,) clipped, before projection
-    projection: Array  # (n, n) takes out level and throw
-    shapes: Array  # (candidates, n) every candidate change, projected
-    power: Array  # (candidates,) what is left of each candidate
-
-
-def _candidates(orders: Array) -> list[tuple[float, bool]]:
-    """Return ``(place, is ramp)`` of every candidate, places in the log's order."""
-    inner = orders[MIN_SIDE : len(orders) - MIN_SIDE + 1]
-    starts = np.concatenate([orders[:1], inner])
-    return [(float(o), False) for o in inner] + [(float(o), True) for o in starts]
-
-
-def _shape(order: NDArray[Any], place: float, ramp: bool, end: float) -> Array:
-    if ramp:
-        return np.asarray(np.maximum(order - place, 0.0) / max(end - place, 1.0))
-    return np.asarray(order >= place, dtype=float)
-
-
-def _prepare(series: Series, candidates: list[tuple[float, bool]], end: float) -> _Prepared:
-    known = series.prior_precision > 0
-    time = (series.order - series.order.mean()) / max(float(np.ptp(series.order)), 1.0)
-    # The scale is taken next to a bend in time, so that a change does not hide in it.
-    bend = np.column_stack([series.design, time, time**2, time**3])
-    enough = len(series.y) > bend.shape[1] + 2
-    fit = huber(
-        bend if enough else series.design,
-        series.y,
-        np.append(series.prior_mean, np.zeros(3)) if enough else series.prior_mean,
-        np.append(series.prior_precision, np.zeros(3)) if enough else series.prior_precision,
-        floor=RESOLUTION[series.name],
-    )
-    start = fit.residuals
-    # A wild reading is pulled in to the clip, around what the bend says.
-    pulled = series.y - start + np.clip(start, -_CLIP * fit.scale, _CLIP * fit.scale)
-    known_part = series.design[:, known] @ series.prior_mean[known]
-    # (I + D P^-1 D')^-1 with level free: what the throw and the level cannot explain.
-    normal = series.design.T @ series.design + fit.scale**2 * np.diag(series.prior_precision)
-    projection = np.eye(len(series.y)) - series.design @ np.linalg.pinv(normal) @ series.design.T
-    raw = np.array([_shape(series.order, place, ramp, end) for place, ramp in candidates])
-    shapes = raw @ projection
-    power = np.einsum("cn,cn->c", shapes, raw)
-    for i, (place, ramp) in enumerate(candidates):
-        after = series.order >= place
-        # Too few shots on one side: this check-point has no say on that place.
-        if after.sum() < MIN_SIDE or (not ramp and (~after).sum() < MIN_SIDE):
-            power[i] = 0.0
-    power[power < 1e-6] = 0.0
-    return _Prepared(
-        series, series.order, fit.scale, pulled - known_part, projection, shapes, power
-    )
-
-
-def _log_evidence(part: _Prepared, residuals: Array) -> Array:
-    """Log Bayes factor of each candidate against no change, (candidates, sessions).
-
-    With m degrees of freedom left by level and throw and R2 the candidate's share of what is
-    left: (1 + g)^((m - 1) / 2) / (1 + g (1 - R2))^(m / 2), Liang et al. (2008), equation 6.
-    """
-    freedom = len(part.series.y) - int((part.series.prior_precision == 0).sum())
-    found = part.shapes @ residuals
-    total = np.einsum("ns,ns->s", residuals, part.projection @ residuals)
-    power = np.where(part.power > 0, part.power, np.inf)[:, None]
-    share = np.clip(found**2 / power / np.maximum(total, 1e-12), 0.0, 1.0 - 1e-12)
-    evidence = 0.5 * (freedom - 1) * np.log1p(G) - 0.5 * freedom * np.log1p(G * (1.0 - share))
-    return np.asarray(np.where(part.power[:, None] > 0, evidence, 0.0))
-
-
-def _log_mean_exp(values: Array) -> Array:
-    top = values.max(axis=0)
-    return np.asarray(top + np.log(np.mean(np.exp(values - top), axis=0)))
-
-
-def _correlation(parts: Sequence[_Prepared], length: int) -> Array:
-    """Correlation of the check-points' residuals on the same shots, (s, s), positive definite."""
-    table = np.full((length, len(parts)), np.nan)
-    for j, part in enumerate(parts):
-        table[part.series.index, j] = (part.projection @ part.residual) / part.scale
-    found = np.eye(len(parts))
-    for i in range(len(parts)):
-        for j in range(i):
-            both = np.isfinite(table[:, i]) & np.isfinite(table[:, j])
-            if both.sum() >= 8:
-                a, b = table[both, i], table[both, j]
-                norm = np.sqrt((a @ a) * (b @ b))
-                found[i, j] = found[j, i] = 0.95 * (a @ b) / norm if norm > 0 else 0.0
-    values, vectors = np.linalg.eigh(found)
-    return np.asarray(vectors @ np.diag(np.maximum(values, 1e-3)) @ vectors.T)
+    @property
+    def _ball(self) -> str | None:
+        return self.what if self.cause == "ball" else None
 
 
 def find_changes(
-    series: Sequence[Series],
-    length: int,
-    seed: int = 1,
-    false_alarm: float = FALSE_ALARM,
+    shots: Sequence[LoggedShot],
+    use: Flags,
+    sensitivity: Sensitivity,
+    marks: Mapping[str, Mark],
+    *,
+    modelled: bool = True,
+    told: float = TOLD,
     most: int = MAX_CHANGES,
 ) -> list[Change]:
-    """Return the changes that all the series together speak for, the clearest first.
+    """Return the changes of a session, the clearest first; empty with too few shots.
 
-    ``length`` is the number of shots in the log that the series' ``index`` points into. Each
-    change that is found is taken out before the next is looked for. Empty with too few shots.
+    ``use`` flags the shots that count, ``marks`` are those of ``physics.signatures`` and
+    ``modelled`` whether they are the session's own. A change is returned whose probability is
+    ``told`` at least. Each that is found is taken out before the next is looked for.
     """
-    rng = np.random.default_rng(seed)
     found: list[Change] = []
-    current = [s for s in series if len(s.y) >= 2 * MIN_SIDE + s.design.shape[1]]
-    while current and len(found) < most:
-        orders = np.unique(np.concatenate([s.order for s in current]))
-        candidates = _candidates(orders)
-        end = float(orders[-1])
-        parts = [_prepare(s, candidates, end) for s in current]
-        change, place = _best(parts, candidates, length, rng)
-        if change is None or change.p_noise > false_alarm or change.p < LEAST_P:
+    explained: list[Array] = []
+    while len(found) < most:
+        seen = look_together(shots, use, sensitivity, explained)
+        if seen is None or len(seen.index) < MIN_SHOTS:
+            break
+        needed = told if not found else max(told, TOLD_SECOND)
+        change = _likeliest(shots, seen, sensitivity, marks, modelled, needed)
+        if change is None:
             break
         found.append(change)
-        false_alarm = min(false_alarm, FALSE_SECOND)
-        current = [_without(s, *place, end) for s in current]
+        explained.append(change.over(shots))
     return found
 
 
-def _best(
-    parts: list[_Prepared],
-    candidates: list[tuple[float, bool]],
-    length: int,
-    rng: np.random.Generator,
-) -> tuple[Change | None, tuple[float, bool]]:
-    """Return the likeliest single change and its place, with its probabilities."""
-    correlation = _correlation(parts, length)
-    shared = np.abs(correlation - np.eye(len(parts))).sum() / len(parts)
-    temper = 1.0 / (1.0 + shared)
-    root = np.linalg.cholesky(correlation)
-    noise = rng.standard_normal((length, NOISE_SESSIONS, len(parts))) @ root.T
-    seen = np.zeros((len(candidates), 1))
-    pure = np.zeros((len(candidates), NOISE_SESSIONS))
-    for j, part in enumerate(parts):
-        seen += temper * _log_evidence(part, part.residual[:, None])
-        pure += temper * _log_evidence(part, noise[part.series.index, :, j])
-    possible = np.any([part.power > 0 for part in parts], axis=0)
-    if not possible.any():
-        return None, candidates[0]
-    evidence = float(_log_mean_exp(seen[possible])[0])
-    by_chance = _log_mean_exp(pure[possible])
-    p_noise = (1.0 + float((by_chance >= evidence).sum())) / (1.0 + NOISE_SESSIONS)
-    odds = PRIOR / (1.0 - PRIOR) * np.exp(min(evidence, 50.0))
-    weight = np.where(possible, np.exp(seen[:, 0] - seen[possible].max()), 0.0)
-    is_ramp = np.array([ramp for _, ramp in candidates])
-    ramp = bool(weight[is_ramp].sum() > weight[~is_ramp].sum())
-    weight = np.where(is_ramp == ramp, weight, 0.0)
-    best = int(np.argmax(weight))
-    share = np.cumsum(weight) / weight.sum()
-    places = [int(place) - 1 for place, _ in candidates]
-    effects = {
-        part.series.name: Effect(
-            float(part.shapes[best] @ part.residual / part.power[best]),
-            float(part.scale / np.sqrt(part.power[best])),
-            part.series.unit,
-        )
-        for part in parts
-        if part.power[best] > 0
-    }
-    change = Change(
-        at=places[best],
-        low=places[int(np.searchsorted(share, 0.05))],
-        high=places[int(np.searchsorted(share, 0.95))],
-        ramp=ramp,
-        p=float(odds / (1.0 + odds)),
-        p_noise=p_noise,
-        effects=effects,
-    )
-    return change, candidates[best]
+def _likeliest(
+    shots: Sequence[LoggedShot],
+    seen: Together,
+    sensitivity: Sensitivity,
+    marks: Mapping[str, Mark],
+    modelled: bool,
+    needed: float,
+) -> Change | None:
+    """Return the likeliest change where one is likely enough."""
+    beginnings = _beginnings(seen.index)
+    ball_of = np.array([shots[i].ball for i in seen.index])
+    thrown = list(dict.fromkeys(ball_of.tolist()))
+    balls = [ball for ball in thrown if (ball_of == ball).sum() >= 2 * MIN_SIDE_OF_BALL]
+    all_courses = np.array([course(kind, at, seen.index) for kind, at in beginnings])
+    told: dict[str | None, tuple[Array, Array]] = {None: seen.pull(all_courses)}
+    thin: dict[str, Flags] = {}
+    for ball in balls:
+        alone = len(thrown) == 1
+        told[ball] = told[None] if alone else seen.pull(all_courses * (ball_of == ball))
+        mine = seen.index[ball_of == ball]
+        sides = [min((mine < at).sum(), (mine >= at).sum()) for _, at in beginnings]
+        thin[ball] = np.array(sides) < MIN_SIDE_OF_BALL
+    stories = explanations(sensitivity, marks, balls, modelled)
+    gained, cost = np.array(
+        [evidence(*told[story.ball], story.mean, story.variance) for story in stories]
+    ).transpose(1, 0, 2)
+    prior = np.array(
+        [[HAZARD * story.weight * story.courses[kind] for kind, _ in beginnings]
+         for story in stories]
+    )  # fmt: skip
+    with np.errstate(divide="ignore"):
+        logs = np.log(prior) + heavy_tailed(gained, seen.freedom) - cost
+    for row, story in enumerate(stories):
+        if story.ball is not None:
+            logs[row, thin[story.ball]] = -np.inf
+    top = max(float(logs.max()), 0.0)
+    weights = np.exp(logs - top)
+    nothing = np.exp(-top) * (1.0 - HAZARD) ** len(seen.index)
+    weights /= weights.sum() + nothing
+    p = float(weights.sum())
+    if p < needed:
+        return None
+    return _told(shots, seen, stories, beginnings, weights, p, told)
 
 
-def _without(series: Series, place: float, ramp: bool, end: float) -> Series:
-    """Return the series with a change added to what is already explained."""
-    shape = _shape(series.order, place, ramp, end)
-    return replace(
-        series,
-        design=np.column_stack([series.design, shape]),
-        prior_mean=np.append(series.prior_mean, 0.0),
-        prior_precision=np.append(series.prior_precision, 0.0),
+def _beginnings(index: NDArray[np.int64]) -> list[tuple[str, int]]:
+    """Return every course and beginning that compete, beginnings as places in the log."""
+    steps = index[MIN_SIDE : len(index) - MIN_SIDE + 1].tolist()
+    grown = [index[0].item(), *index[MIN_SIDE : len(index) - MIN_GROWN + 1].tolist()]
+    return [(kind, at) for kind in COURSES for at in (steps if kind == "step" else grown)]
+
+
+def evidence(told: Array, pull: Array, mean: Array, variance: Array) -> tuple[Array, Array]:
+    """Return what speaks for effects ~ N(mean, diag(variance)) against none, and what it costs.
+
+    ``told`` (f, c, c) and ``pull`` (f, c) as ``Together.pull`` gives them; variances may be 0. The
+    first less the second is the log Bayes factor where the noise is known: that of the integral of
+    ``exp(u e - e J e / 2)`` over the effects ``e``.
+    """
+    foretold = told @ mean
+    certain = pull @ mean - 0.5 * foretold @ mean
+    free = np.flatnonzero(variance > 0)
+    root = np.sqrt(variance[free])
+    inner = np.eye(len(free)) + root[:, None] * told[:, free][:, :, free] * root
+    factor = np.linalg.cholesky(inner)
+    left = ((pull - foretold)[:, free] * root)[..., None]
+    solved = np.linalg.solve(factor, left)[..., 0]
+    cost = np.log(np.diagonal(factor, axis1=1, axis2=2)).sum(axis=1)
+    return np.asarray(certain + 0.5 * (solved**2).sum(axis=1)), np.asarray(cost)
+
+
+def heavy_tailed(gained: Array, freedom: float) -> Array:
+    """Return what speaks for each explanation where the noise is known by ``freedom`` degrees only.
+
+    What fits worse than the best counts as in a Student t, ``(f + 1) / 2 log(1 + z^2 / f)`` in the
+    place of ``z^2 / 2``; nothing at all, whose gain is 0, as well.
+    """
+    best = max(float(gained.max()), 0.0)
+
+    def behind(gain: Array | float) -> Array:
+        return np.asarray(0.5 * (freedom + 1.0) * np.log1p(2.0 * (best - gain) / freedom))
+
+    return np.asarray(behind(0.0) - behind(gained))
+
+
+def _told(
+    shots: Sequence[LoggedShot],
+    seen: Together,
+    stories: Sequence[Explanation],
+    beginnings: Sequence[tuple[str, int]],
+    weights: Array,
+    p: float,
+    told: Mapping[str | None, tuple[Array, Array]],
+) -> Change:
+    """Return what the posterior over stories and beginnings says."""
+    cause_of = np.array([story.cause for story in stories])
+    by_story = weights.sum(axis=1)
+    causes = {cause: float(by_story[cause_of == cause].sum()) for cause in CAUSES}
+    tellable = np.array([_tellable(story, seen, shots) for story in stories])
+    cause = max(CAUSES, key=lambda one: float(by_story[(cause_of == one) & tellable].sum()))
+    mine = (cause_of == cause) & tellable
+    of_what: dict[str, float] = {}
+    for i in np.flatnonzero(mine).tolist():
+        of_what[stories[i].what] = of_what.get(stories[i].what, 0.0) + float(by_story[i])
+    what = max(of_what, key=lambda name: of_what[name])
+    mine &= np.array([story.what == what or cause == "lane" for story in stories])
+    share = np.where(mine[:, None], weights, 0.0)
+    kinds = np.array([kind for kind, _ in beginnings])
+    kind = max(COURSES, key=lambda one: float(share[:, kinds == one].sum()))
+    places = np.array([at for _, at in beginnings])
+    ordered = np.argsort(places, kind="stable")
+    reached = np.cumsum(share.sum(axis=0)[ordered]) / share.sum()
+    low, at, high = (
+        int(places[ordered[int(np.searchsorted(reached, level))]]) for level in (0.05, 0.5, 0.95)
     )
+    way = sum(stories[i].way * by_story[i] for i in np.flatnonzero(mine).tolist())
+    lane = dict.fromkeys(LANE_PARTS, 0.0)
+    for story, weight in zip(stories, by_story.tolist(), strict=True):
+        if story.cause == "lane":
+            lane[story.what] += weight
+    where = any(name in seen.read for name in ("breakpoint", "breakpoint_ft"))
+    parts = {part: value / sum(lane.values()) for part, value in lane.items()} if where else {}
+    ball = what if cause == "ball" else None
+    effects = _effects(shots, seen, kind, at, ball, cause, what)
+    return Change(at, low, high, kind, p, causes, cause, what, bool(way < 0), parts, effects)
+
+
+def _tellable(story: Explanation, seen: Together, shots: Sequence[LoggedShot]) -> bool:
+    """Say whether a change could be put into words: one of the throw only where it was read."""
+    if story.cause != "throw":
+        return True
+    return story.what in seen.read and (story.what != "arrows" or aim_told(shots))
+
+
+def _touched(shots: Sequence[LoggedShot], kind: str, at: int, ball: str | None) -> Array:
+    grown = course(kind, at, np.arange(len(shots)))
+    if ball is None:
+        return grown
+    return grown * np.array([shot.ball == ball for shot in shots])
+
+
+def _effects(
+    shots: Sequence[LoggedShot],
+    seen: Together,
+    kind: str,
+    at: int,
+    ball: str | None,
+    cause: str,
+    what: str,
+) -> dict[str, Effect]:
+    """Return how far check-points moved by the end: of a throw its own, else on the same throw."""
+    grown = _touched(shots, kind, at, ball)
+    end = float(grown.max())
+    told, pull = seen.pull(grown[seen.index][None, :] / end)
+    names = [what] if cause == "throw" else [name for name in DOWN_LANE if name in seen.read]
+    if not names:
+        return {}
+    these = [PLACE[name] for name in names]
+    if cause == "throw":  # whatever else moved with it
+        these = [PLACE[name] for name in seen.read]
+    covariance = np.linalg.pinv(told[0][np.ix_(these, these)])
+    sizes = covariance @ pull[0][these]
+    found = {}
+    for name in names:
+        place = these.index(PLACE[name])
+        sd = float(np.sqrt(max(covariance[place, place], 0.0)))
+        found[name] = Effect(float(sizes[place]), sd, UNITS[name])
+    return found

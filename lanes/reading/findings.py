@@ -20,7 +20,7 @@ from .physics import Physics
 from .scoring import Game
 from .shots import LoggedShot
 from .throws import Throws
-from .transition import LaneChange
+from .transition import BallChange, LaneChange
 from .trends import Drift
 from .what_if import WhatIf
 
@@ -54,6 +54,7 @@ class Findings:
     drifts: Drifts
     by: list[tuple[str, int | None, Drifts]]
     changes: list[LaneChange]
+    ball_changes: list[BallChange]
     causes: list[dict[str, float] | None]
     games: list[Game]
     earned: Earned | None

@@ -7,10 +7,9 @@ quicker where the shots of before have done the work already:
   (``motion.fit.fit_next``), and the session itself is fitted whole after every shot.
 - **Lines.** An option's best line hardly moves from one shot to the next: one option in turn is
   searched anew, the others keep the line of a few balls ago and are thrown on the lane of now. All
-  are searched anew as soon as another ball or line is thrown, or a change of the lane is found.
-- **Alarms.** Who looks after every ball finds something by chance more often than who looks once.
-  The chance of a false alarm is spread over the looks as Pocock does it, with the same level at
-  each of them (Biometrika 64, 1977).
+  are searched anew as soon as another ball or line is thrown, or a change is found.
+- **Alarms.** Who looks after every ball finds something by chance more often than who looks once: a
+  change is told from a higher probability on (``changes.TOLD_LIVE``).
 
 What is kept between two shots (``Kept``) may be lost at any time: the next read is slower, and says
 the same within what ``tests/reading/test_live.py`` holds.
@@ -26,6 +25,7 @@ from lanes.motion import BallSpec, Oil
 from lanes.motion.friction import SURFACE_LAW, SurfaceLaw
 from lanes.motion.seen import ReadingError, ReleasePrior
 
+from .changes import TOLD_LIVE
 from .client import RELEASE, ClientFacts
 from .findings import Drifts
 from .options import Option, Range
@@ -34,14 +34,7 @@ from .physics import Learned, Physics, learn
 from .pooling import EarlierSession
 from .session import Reader
 from .shots import LoggedShot
-from .throws import DRIFT_FALSE_ALARM, Throws, judge_throws
 from .words import missing_words, verdict
-
-# The level of each of twenty looks that keeps five per cent over all of them, against five per
-# cent: 2 (1 - Phi(2.672)) / 0.05, the constant of Pocock (1977) as tabled by Jennison and Turnbull
-# (Group Sequential Methods, 2000, table 2.1). More looks, one after each ball, add little: they
-# share nearly all of their shots.
-SHARE_OF_ALARMS = 0.15
 
 Line = tuple[float, float]
 
@@ -51,7 +44,7 @@ class Kept:
     """What one read leaves for the next: nothing that the shots themselves would not give again.
 
     ``known`` says for what ``learned`` holds, ``line`` for what ``lines`` do: ball, feet and eyes
-    of now, and how many changes of the lane were found.
+    of now, and how many changes were found.
     """
 
     known: Any = None
@@ -120,10 +113,6 @@ class LiveReader(Reader):
         self.options = self._options()
         return Live(self._json(), self.kept)
 
-    def _throws(self) -> Throws:
-        level = SHARE_OF_ALARMS * DRIFT_FALSE_ALARM
-        return judge_throws(self.shots, self.first.tolist(), self.seed, level)
-
     def _fit(self) -> Physics | None:
         if self.client.hook == "backup":
             return None
@@ -140,14 +129,14 @@ class LiveReader(Reader):
     def _learned(self) -> Learned | None:
         return self.kept.learned
 
-    def _level(self, false_alarm: float) -> float:
-        return SHARE_OF_ALARMS * false_alarm
+    def _told(self) -> float:
+        return TOLD_LIVE
 
     def _by(self) -> list[tuple[str, int | None, Drifts]]:
         return []
 
     def _tried(self, searched: Range, measured: Range) -> list[Option]:
-        line = (self.line, len(self.changes))
+        line = (self.line, len(self.found))
         known = self.kept.lines if self.kept.line == line else {}
         in_turn = _InTurn(searched, known, len(self.shots))
         options = super()._tried(in_turn, measured)
@@ -174,6 +163,7 @@ class LiveReader(Reader):
             },
             "transition": {
                 "changes": [change.as_json() for change in f.changes],
+                "ball_changes": [change.as_json() for change in f.ball_changes],
                 "throw_changes": [throw_change_json(f, drift) for drift in f.throws.drifts],
                 "drift": {name: d.as_json() for name, d in f.drifts.items() if d is not None},
             },

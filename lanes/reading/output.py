@@ -66,13 +66,14 @@ def reading_json(f: Findings) -> dict[str, Any]:
         "counts": _counts(f),
         "transition": {
             "changes": [change.as_json() for change in f.changes],
+            "ball_changes": [change.as_json() for change in f.ball_changes],
             "throw_changes": [throw_change_json(f, drift) for drift in f.throws.drifts],
             "drift": _drifts(f.drifts),
             "by": [
                 {"ball": ball, "lane": lane, "drift": _drifts(drifts)}
                 for ball, lane, drifts in f.by
             ],
-            "words": session_words(f.changes, f.drifts, enough),
+            "words": session_words([*f.changes, *f.ball_changes], f.drifts, enough),
         },
         "leaves": _leaves(f),
         "carry": luck.as_json(f.earned),

@@ -24,7 +24,7 @@ from lanes.motion.oil import Film
 from lanes.motion.seen import ReadingError, ReleasePrior, SeenSession, SeenShot
 
 from .pooling import FEWEST_DOWN_LANE, EarlierSession, joined_balls
-from .series import ROUGH_SENSITIVITY, Sensitivity
+from .series import DECK_EXIT_PER_BOARD, ROUGH_SENSITIVITY, Sensitivity
 from .shots import LoggedShot, first_balls
 
 Array = NDArray[np.float64]
@@ -337,7 +337,7 @@ def sensitivity(physics: Physics) -> Sensitivity:
     """Return the model's own slopes of each check-point, for this release, ball and lane.
 
     Averaged over launches near the usual one, by central differences. The deck exit is not in the
-    model; its slopes stay the rough ones.
+    model; its slopes are those of the head pin, by ``series.DECK_EXIT_PER_BOARD``.
     """
     spread, ball, factors = _spread_launches(physics)
     mean, sd = dict(ROUGH_SENSITIVITY.mean), dict(ROUGH_SENSITIVITY.sd)
@@ -358,14 +358,16 @@ def sensitivity(physics: Physics) -> Sensitivity:
             if np.isfinite(slopes[place]):
                 mean[name, column] = float(slopes[place])
                 sd[name, column] = _LEAST_DOUBT[column] + _SLOPE_DOUBT * abs(float(slopes[place]))
+        mean["deck_exit", column] = DECK_EXIT_PER_BOARD * mean["head_pin", column]
     return Sensitivity(mean, sd)
 
 
 def signatures(physics: Physics) -> dict[str, dict[str, float]]:
-    """Return what less oil in front or mid, or more friction at the back, does to check-points.
+    """Return what less oil in front or mid, more friction at the back, or a rough cover does.
 
-    For each part the change of breakpoint (boards), breakpoint distance (ft) and head pin (boards)
-    for one part changed by a tenth toward more friction.
+    For each part of the lane, changed by a tenth toward more friction, and for the ``ball`` thrown
+    most, sanded at half the grit: the change of breakpoint (boards), breakpoint distance (ft), head
+    pin and deck exit (boards).
     """
     spread, ball, factors = _spread_launches(physics)
     base = _trace(physics, spread, ball, factors)
@@ -373,13 +375,22 @@ def signatures(physics: Physics) -> dict[str, dict[str, float]]:
     for column, part in enumerate(PARTS, start=1):
         moved = factors.copy()
         moved[:, column] *= 1.0 + (_PART_MOVED if part == "back" else -_PART_MOVED)
-        change = _means(_trace(physics, spread, ball, moved) - base)
-        out[part] = {
-            name: float(np.nan_to_num(change[place]))
-            for name, place in _COLUMNS.items()
-            if name != "entry_angle"
-        }
+        out[part] = _mark(_trace(physics, spread, ball, moved) - base)
+    spec = physics.balls[ball].filled()
+    assert spec.grit is not None
+    rough = replace(spec, grit=0.5 * spec.grit, polished=False, games=0.0)
+    out["ball"] = _mark(_trace(physics, spread, ball, factors, rough) - base)
     return out
+
+
+def _mark(change: Array) -> dict[str, float]:
+    found = _means(change)
+    mark = {
+        name: float(np.nan_to_num(found[place]))
+        for name, place in _COLUMNS.items()
+        if name != "entry_angle"
+    }
+    return mark | {"deck_exit": DECK_EXIT_PER_BOARD * mark["head_pin"]}
 
 
 def _means(table: Array) -> Array:
@@ -390,7 +401,10 @@ def _means(table: Array) -> Array:
     return np.where(count > 0, total / np.maximum(count, 1), np.nan)
 
 
-def _trace(physics: Physics, launches: Array, ball: int, factors: Array) -> Array:
-    fit = physics.fit
-    lane = lane_friction(physics.film, physics.balls[ball], law=physics.law)
-    return checkpoints(launches, fit.rotation_deg, fit.tilt_deg, physics.balls[ball], lane, factors)
+def _trace(
+    physics: Physics, launches: Array, ball: int, factors: Array, spec: BallSpec | None = None
+) -> Array:
+    """Return the check-points of launches with a ball of the session, or one like it (``spec``)."""
+    fit, spec = physics.fit, spec or physics.balls[ball]
+    lane = lane_friction(physics.film, spec, law=physics.law)
+    return checkpoints(launches, fit.rotation_deg, fit.tilt_deg, spec, lane, factors)

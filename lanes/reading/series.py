@@ -55,6 +55,11 @@ MOVE_SD = {
 MOVE_DOUBT = 0.35
 
 
+# Boards at the deck's end for one at the head pin: pins throw a ball aside the more, the further
+# it is off the middle of the pocket (assumed).
+DECK_EXIT_PER_BOARD = 1.75
+
+
 @dataclass(frozen=True)
 class Sensitivity:
     """Boards (ft, degrees) of a check-point per unit of the throw, and how far that is in doubt.
@@ -170,7 +175,7 @@ def throw_columns(
     return columns
 
 
-def _level_columns(
+def level_columns(
     name: str,
     shots: Sequence[LoggedShot],
     groups: NDArray[np.int64],
@@ -241,7 +246,7 @@ def build(
     index = np.flatnonzero(keep)
     if len(index) < 4:
         return None
-    columns, mean, precision = _level_columns(name, shots, groups, keep, sensitivity, throw)
+    columns, mean, precision = level_columns(name, shots, groups, keep, sensitivity, throw)
     parts = throw_columns(shots, groups, keep) if throw else {}
     for column_name, part in parts.items():
         if np.any(part[index] != 0.0):

@@ -15,10 +15,11 @@ from lanes.motion.seen import ReadingError, ReleasePrior
 
 from . import causes, hits, leaves
 from .ahead import SIGNS, Ahead, look_ahead
-from .changes import FALSE_ALARM, FALSE_SECOND, find_changes
+from .changes import TOLD, Change, find_changes
 from .client import RELEASE, ClientFacts
 from .combined import combined
 from .entries import Entries, entry_angles
+from .explanations import ROUGH_MARKS
 from .findings import Drifts, Findings
 from .luck import earned
 from .options import Option, Range, find_options
@@ -28,8 +29,8 @@ from .pooling import EarlierSession
 from .scoring import game_frames
 from .series import ROUGH_SENSITIVITY, Sensitivity, Series, build, column
 from .shots import LoggedShot, first_balls
-from .throws import Throws, judge_throws
-from .transition import LaneChange, read_change
+from .throws import judge_throws, thrown_as_meant
+from .transition import read_ball_change, read_change
 from .trends import Drift, drift
 from .version import READING_VERSION
 from .what_if import Way, WhatIf, what_if
@@ -37,7 +38,6 @@ from .what_if import Way, WhatIf, what_if
 Array = NDArray[np.float64]
 Progress = Callable[[float, str], None]
 
-DOWN_LANE = ("breakpoint", "breakpoint_ft", "head_pin")  # what a lane change shows in
 DRIFTS = ("arrows", "breakpoint", "breakpoint_ft", "head_pin", "entry_angle", "deck_exit")
 _NOW = 12  # the last good throws with a ball say what line is thrown on a lane that changed
 _DRIED = ("front", "mid")  # parts of the lane whose loss of oil lies where the ball rolls
@@ -142,19 +142,22 @@ class Reader:
         self.asked: WhatIf | None = None
 
     def look(self) -> None:
-        """Take the first steps: throws, fit, and what changed."""
-        self.tell(0.05, "Judging the throws")
-        self.throws = self._throws()
-        self.usable = self.first & self.throws.good
-        self.tell(0.15, "Fitting ball and lane")
+        """Take the first steps: the fit, what changed, and the throws."""
+        self.tell(0.05, "Fitting ball and lane")
         self.physics = self._fit()
         self.entries = self._entries()
-        self.tell(0.45, "Looking for changes of the lane")
+        self.tell(0.45, "Looking for changes")
         self.sensitivity: Sensitivity = (
             sensitivity(self.physics) if self.physics else ROUGH_SENSITIVITY
         )
+        self.found = self._changes()
+        self.tell(0.55, "Judging the throws")
+        self.throws = judge_throws(self.shots, self.first.tolist(), self.found)
+        self.usable = self.first & self.throws.good
+        used = np.flatnonzero(self.usable).tolist()
+        self.changes = [read_change(c, self.shots, used) for c in self._of("lane")]
+        self.ball_changes = [read_ball_change(c, self.shots, used) for c in self._of("ball")]
         self.drifts = self._drifts(self.usable)
-        self.changes, self.found = self._changes()
 
     def read(self) -> Reading:
         """Take the steps in order."""
@@ -181,9 +184,6 @@ class Reader:
         return Reading(reading_json(self._findings()))
 
     # Steps --------------------------------------------------------------------------------------
-
-    def _throws(self) -> Throws:
-        return judge_throws(self.shots, self.first.tolist(), self.seed)
 
     def _fit(self) -> Physics | None:
         """Fit the session; a back-up ball's path and pocket are not modelled yet."""
@@ -234,19 +234,26 @@ class Reader:
     def _drifts(self, use: NDArray[np.bool_]) -> dict[str, Drift | None]:
         return {name: drift(self._series(name, use)) for name in DRIFTS}
 
-    def _changes(self) -> tuple[list[LaneChange], list[Any]]:
-        series = [s for s in (self._series(name, self.usable) for name in DOWN_LANE) if s]
-        # What a drifting throw does is taken out by slopes that have their own doubt; so the lane
-        # is then blamed on stronger evidence only.
-        careful = FALSE_SECOND if self.throws.drifts else FALSE_ALARM
-        found = find_changes(series, len(self.shots), self.seed, self._level(careful))
-        used = sorted({int(i) for s in series for i in s.index})
-        marks = signatures(self.physics) if self.physics else None
-        return [read_change(c, self.shots, used, marks) for c in found], found
+    def _changes(self) -> list[Change]:
+        return find_changes(
+            self.shots,
+            thrown_as_meant(self.shots, self.first.tolist()),
+            self.sensitivity,
+            signatures(self.physics) if self.physics else ROUGH_MARKS,
+            modelled=self.physics is not None,
+            told=self._told(),
+        )
 
-    def _level(self, false_alarm: float) -> float:
-        """Return the false alarms that this look may give, of those that the session may."""
-        return false_alarm
+    def _told(self) -> float:
+        """Return the probability from which on a change is told."""
+        return TOLD
+
+    def _of(self, cause: str) -> list[Change]:
+        return [change for change in self.found if change.cause == cause]
+
+    def _moved(self) -> bool:
+        """Say whether the lane is not, or no ball meets it, as the session began."""
+        return bool(self.changes or self.ball_changes)
 
     def _range(self, seed: int) -> Range | None:
         """Set up a range for the ball and line thrown last; ``None`` without a fit."""
@@ -270,11 +277,11 @@ class Reader:
             == (last.stand, last.aim)
         ]
         # On a lane that changed the last throws say what is thrown now; else all of them do better.
-        recent = np.array(now[-_NOW:] if self.changes else now)
+        recent = np.array(now[-_NOW:] if self._moved() else now)
         # A drift of the lane that no change speaks for is not carried to the end of the session:
         # then the lane is met on which this line was thrown, which a moved line saw only lately.
         end = float(len(self.shots))
-        order = end if self.changes else float(np.median(self.physics.index[now]))
+        order = end if self._moved() else float(np.median(self.physics.index[now]))
         return Range(self.physics, recent, ball, order, seed)
 
     def _options(self) -> list[Option]:
@@ -370,6 +377,7 @@ class Reader:
             drifts=self.drifts,
             by=self._by(),
             changes=self.changes,
+            ball_changes=self.ball_changes,
             causes=self.causes,
             games=self.games,
             earned=earned(self.shots, self.first.tolist(), self.physics, self.client.hand),

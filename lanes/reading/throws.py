@@ -3,7 +3,7 @@
 A throw is measured against what the student meant and usually does: the board at the arrows less
 the board aimed at, the laydown of the planned line, and the speed. A planned move changes the
 plan, not the verdict. Scatter is taken from one shot to the next, so that a slow drift (tiring)
-does not hide in it: a drift of the throw itself is looked for and told.
+does not hide in it; a change of the throw itself is told by ``changes``.
 """
 
 from __future__ import annotations
@@ -17,9 +17,9 @@ from numpy.typing import NDArray
 
 from lanes.motion.geometry import DEG_PER_BOARD
 
-from .changes import Change, find_changes
+from .changes import Change
 from .robust import trimmed_sd
-from .series import Series, build, centred_by, column, levels
+from .series import centred_by, column, levels
 from .shots import LoggedShot
 
 Array = NDArray[np.float64]
@@ -29,9 +29,6 @@ MIN_SHOTS = 8  # fewer first balls than this show no scatter of one's own
 OFF = {"arrows": 2.5, "laydown": 3.0, "speed_mph": 2.5}  # scatters away from the usual throw
 # A smaller scatter than this is better than anyone reads it (assumed; FACTS section 10).
 LEAST_SD = {"arrows": 0.5, "laydown": 0.5, "speed_mph": 0.2}
-# A drift of the throw that matters to the ball's path, and the false alarms that we accept.
-DRIFT_THAT_MATTERS = {"arrows": 0.8, "laydown": 0.8, "speed_mph": 0.4}
-DRIFT_FALSE_ALARM = 0.01
 _WORDS = {
     "arrows": ("in", "out", "inside", "outside", "boards", "at the arrows"),
     "laydown": ("other", "other", "inside", "outside", "boards", "at laydown"),
@@ -123,18 +120,21 @@ def step_sd(values: Array) -> float | None:
     return trimmed_sd(np.diff(known)) / float(np.sqrt(2.0))
 
 
+def thrown_as_meant(shots: Sequence[LoggedShot], first: Sequence[bool]) -> Flags:
+    """Flag the first deliveries that nobody marked as off: what a session is judged by."""
+    marked_off = np.array([s.throw == "off" or s.foul for s in shots], dtype=bool)
+    return np.asarray(np.array(first, dtype=bool) & ~marked_off)
+
+
 def judge_throws(
-    shots: Sequence[LoggedShot],
-    first: Sequence[bool],
-    seed: int = 1,
-    false_alarm: float = DRIFT_FALSE_ALARM,
+    shots: Sequence[LoggedShot], first: Sequence[bool], changes: Sequence[Change] = ()
 ) -> Throws:
     """Return the verdict on every throw of a session; ``first`` flags the first deliveries.
 
-    ``false_alarm`` is how often each of its parts may be said to drift where it does not.
+    ``changes`` are those of the session: where the throw itself changed, it is judged by what was
+    usual before.
     """
     at_rack = np.array(first, dtype=bool)
-    marked_off = np.array([s.throw == "off" or s.foul for s in shots], dtype=bool)
     planned = _meant(shots)
     groups = {
         "arrows": levels(shots),
@@ -142,7 +142,9 @@ def judge_throws(
         # Speed belongs to the student, not to the line or the ball.
         "speed_mph": np.zeros(len(shots), dtype=np.int64),
     }
-    usual = at_rack & ~marked_off
+    usual = thrown_as_meant(shots, first)
+    # The clearest first: of two changes of the same thing that one counts.
+    changed = {one.what: one for one in reversed(changes) if one.cause == "throw"}
     drifts: list[ThrowDrift] = []
     off_by: dict[str, Array] = {}
     sds: dict[str, float | None] = {}
@@ -151,19 +153,13 @@ def judge_throws(
         spread = _by_level_sd(values, groups[what], usual)
         sds[what] = None if spread is None else max(spread, LEAST_SD[what])
         reference = usual.copy()
-        drift = _drift(what, values, shots, usual, seed, false_alarm)
-        if drift is not None and (what == "speed_mph" or _aim_known(shots)):
+        if what in changed:
+            drift = _drift(changed[what], values, usual)
             drifts.append(drift)
-            begin = _first_stretch(drift, usual)
-            reference &= np.arange(len(shots)) < begin
+            reference &= np.arange(len(shots)) < _first_stretch(drift, usual)
         off_by[what] = _distance(values, groups[what], reference, usual)
     verdicts = [_verdict(shot, i, at_rack[i], off_by, sds) for i, shot in enumerate(shots)]
     return Throws(verdicts, _scatter(shots, usual, sds), drifts)
-
-
-def _aim_known(shots: Sequence[LoggedShot]) -> bool:
-    """Without the board aimed at, a lasting move at the arrows may have been meant."""
-    return any(s.aim is not None for s in shots)
 
 
 def _meant(shots: Sequence[LoggedShot]) -> dict[str, Array]:
@@ -183,46 +179,13 @@ def _by_level_sd(values: Array, groups: NDArray[np.int64], use: Flags) -> float 
     return step_sd(centred[use & np.isfinite(values)])
 
 
-def _drift(
-    what: str,
-    values: Array,
-    shots: Sequence[LoggedShot],
-    use: Flags,
-    seed: int,
-    false_alarm: float,
-) -> ThrowDrift | None:
-    if what == "speed_mph":
-        index = np.flatnonzero(use & np.isfinite(values))
-        if len(index) < 2 * MIN_SHOTS:
-            return None
-        series = Series(
-            what,
-            index,
-            index.astype(float) + 1.0,
-            values[index],
-            np.ones((len(index), 1)),
-            np.zeros(1),
-            np.zeros(1),
-        )
-    else:
-        built = build(what, values, shots, use, throw=False)
-        if built is None or len(built.y) < 2 * MIN_SHOTS:
-            return None
-        series = built
-    found = find_changes([series], len(shots), seed, false_alarm, most=1)
-    if not found:
-        return None
-    (change,) = found
-    size = change.effects[what].size
-    if abs(size) < DRIFT_THAT_MATTERS[what]:
-        return None
-    before = _level_before(series, change)
-    return ThrowDrift(what, change.at, change.ramp, change.p, before, before + size)
-
-
-def _level_before(series: Series, change: Change) -> float:
-    early = series.index < max(change.at, series.index[0] + 1)
-    return float(np.median(series.y[early]))
+def _drift(change: Change, values: Array, use: Flags) -> ThrowDrift:
+    """Return a change of the throw with the level that it left."""
+    read = np.flatnonzero(use & np.isfinite(values))
+    before = float(np.median(values[read[read < max(change.at, read[0] + 1)]]))
+    after = before + change.effects[change.what].size
+    p = change.causes["throw"]
+    return ThrowDrift(change.what, change.at, change.gradual, p, before, after)
 
 
 def _first_stretch(drift: ThrowDrift, use: Flags) -> int:

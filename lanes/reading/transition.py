@@ -1,4 +1,4 @@
-"""What the changes mean on the lane: earlier or later hook, and front, mid or back."""
+"""What the changes mean: front, mid or back of the lane, or a ball itself; earlier or later."""
 
 from __future__ import annotations
 
@@ -6,30 +6,21 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
-from scipy.special import log_ndtr
-
 from .changes import Change, Effect
 from .shots import LoggedShot
 from .trends import Drift
 
-# How often each part is behind a change before anything is seen (common practice, no source): the
-# mid lane dries most, the front later, the back end changes by carrydown or by being cleared.
-_PRIOR = {"front": 0.25, "mid": 0.50, "back": 0.25}
-# Changes of a part that are worth expecting, in the tenths that signatures are given for.
-_USUAL_TENTHS = 4.0
-# The model's signature is taken for right within a quarter of what moved.
-_MODEL_DOUBT = 0.25
-_BREAKPOINT = ("breakpoint", "breakpoint_ft")
-_ONLY_BREAKPOINT_DISTANCE_FT = 1.5  # carrydown may hold the ball a little longer, too (assumed)
+_UNNAMED = ("", "ball")  # a log without a ball column
+_WORTH_NAMING = 0.2  # another cause as likely as this is named beside the likeliest
 
 
 @dataclass(frozen=True)
 class LaneChange:
     """A change of the lane as a coach reads it.
 
-    ``where`` is front, mid or back, ``None`` where the breakpoint was not watched; ``lane`` and
-    ``ball`` are set where the session has only one.
+    ``p`` is the probability that something changed and that it was the lane. ``where`` is front,
+    mid or back, ``None`` where the breakpoint was not watched; ``lane`` and ``ball`` are set where
+    the session has only one.
     """
 
     shot: int
@@ -40,6 +31,7 @@ class LaneChange:
     later: bool
     lane: int | None
     ball: str | None
+    causes: dict[str, float]
     effects: dict[str, Effect]
     words: str
 
@@ -54,57 +46,59 @@ class LaneChange:
             "hooks": "later" if self.later else "earlier",
             "lane": self.lane,
             "ball": self.ball,
-            "effects": {
-                name: {"size": round(e.size, 2), "sd": round(e.sd, 2), "unit": e.unit}
-                for name, e in self.effects.items()
-            },
+            "causes": _shares(self.causes),
+            "effects": _sizes(self.effects),
             "words": self.words,
         }
 
 
-def place_probabilities(
-    effects: Mapping[str, Effect], signatures: Mapping[str, Mapping[str, float]]
-) -> dict[str, float]:
-    """Return how likely front, mid and back are behind a change; empty without the breakpoint.
+@dataclass(frozen=True)
+class BallChange:
+    """A change of one ball by itself; ``p`` is the probability that it was the ball.
 
-    Each part's signature (what it does to breakpoint, its distance and the head pin, from the
-    motion model) is scaled by an unknown amount and held against what moved. Front and mid only
-    ever lose oil; the back end may gain (carrydown) or lose friction.
+    ``beside`` names the balls thrown after it that did not change.
     """
-    if not any(name in effects for name in _BREAKPOINT):
-        return {}
-    names = [name for name in (*_BREAKPOINT, "head_pin") if name in effects]
-    moved = np.array([effects[name].size for name in names])
-    logs: dict[str, float] = {}
-    for part, prior in _PRIOR.items():
-        sign = np.array([signatures[part][name] for name in names])
-        variance = np.array([effects[name].sd ** 2 for name in names])
-        variance = variance + (_MODEL_DOUBT * moved) ** 2
-        if part == "back" and "breakpoint_ft" in names:
-            variance[names.index("breakpoint_ft")] += _ONLY_BREAKPOINT_DISTANCE_FT**2
-        precision = float(sign @ (sign / variance)) + _USUAL_TENTHS**-2
-        pull = float(sign @ (moved / variance)) / precision
-        log = -0.5 * float(np.sum(np.log(variance) + moved**2 / variance))
-        log += -0.5 * np.log(precision * _USUAL_TENTHS**2) + 0.5 * pull**2 * precision
-        if part != "back":  # only a loss of oil: half of the amounts
-            log += float(log_ndtr(pull * np.sqrt(precision))) + np.log(2.0)
-        logs[part] = float(np.log(prior) + log)
-    top = max(logs.values())
-    total = sum(np.exp(v - top) for v in logs.values())
-    return {part: float(np.exp(v - top) / total) for part, v in logs.items()}
+
+    shot: int
+    ball: str
+    p: float
+    ramp: bool
+    later: bool
+    beside: tuple[str, ...]
+    causes: dict[str, float]
+    effects: dict[str, Effect]
+    words: str
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the change as the reading's JSON holds it."""
+        return {
+            "shot": self.shot,
+            "ball": self.ball,
+            "p": round(min(self.p, 0.999), 3),
+            "shape": "gradual" if self.ramp else "sudden",
+            "hooks": "later" if self.later else "earlier",
+            "beside": list(self.beside),
+            "causes": _shares(self.causes),
+            "effects": _sizes(self.effects),
+            "words": self.words,
+        }
 
 
-def read_change(
-    change: Change,
-    shots: Sequence[LoggedShot],
-    used: Sequence[int],
-    signatures: Mapping[str, Mapping[str, float]] | None,
-) -> LaneChange:
+def _shares(causes: Mapping[str, float]) -> dict[str, float]:
+    return {cause: round(p, 3) for cause, p in causes.items()}
+
+
+def _sizes(effects: Mapping[str, Effect]) -> dict[str, Any]:
+    return {
+        name: {"size": round(e.size, 2), "sd": round(e.sd, 2), "unit": e.unit}
+        for name, e in effects.items()
+    }
+
+
+def read_change(change: Change, shots: Sequence[LoggedShot], used: Sequence[int]) -> LaneChange:
     """Return the lane's side of a change; ``used`` are the indices of the shots it rests on."""
-    probabilities = place_probabilities(change.effects, signatures) if signatures else {}
-    where = max(probabilities, key=lambda k: probabilities[k]) if probabilities else None
-    later = _later(change.effects)
-    if where is not None and later:
+    where = max(change.parts, key=lambda k: change.parts[k]) if change.parts else None
+    if where is not None and change.later:
         where = "back"
     lanes = {shots[i].lane for i in used}
     balls = {shots[i].ball for i in used}
@@ -112,24 +106,36 @@ def read_change(
     return LaneChange(
         shot=shot,
         where=where,
-        where_p=probabilities,
-        p=change.p,
-        ramp=change.ramp,
-        later=later,
+        where_p=change.parts,
+        p=change.causes["lane"],
+        ramp=change.gradual,
+        later=change.later,
         lane=lanes.pop() if len(lanes) == 1 else None,
         ball=balls.pop() or None if len(balls) == 1 else None,
+        causes=change.causes,
         effects=change.effects,
-        words=_words(shot, change, where, later),
+        words=_words(shot, change, where) + _or_else(change),
     )
 
 
-def _later(effects: Mapping[str, Effect]) -> bool:
-    """Say whether the ball hooks later than before: lighter at the pins, or a longer skid."""
-    votes = 0.0
-    for name, sign in (("head_pin", -1.0), ("breakpoint", -1.0), ("breakpoint_ft", 1.0)):
-        if name in effects and effects[name].sd > 0:
-            votes += sign * effects[name].size / effects[name].sd
-    return votes > 0
+def read_ball_change(
+    change: Change, shots: Sequence[LoggedShot], used: Sequence[int]
+) -> BallChange:
+    """Return a ball's side of a change; ``used`` are the indices of the shots it rests on."""
+    shot = shots[change.at].shot
+    after = dict.fromkeys(shots[i].ball for i in used if i >= change.at)
+    beside = tuple(ball for ball in after if ball and ball != change.what)
+    return BallChange(
+        shot=shot,
+        ball=change.what,
+        p=change.causes["ball"],
+        ramp=change.gradual,
+        later=change.later,
+        beside=beside,
+        causes=change.causes,
+        effects=change.effects,
+        words=_ball_words(shot, change, beside) + _or_else(change),
+    )
 
 
 _PART_WORDS = {
@@ -140,8 +146,52 @@ _PART_WORDS = {
 }
 
 
-def _words(shot: int, change: Change, where: str | None, later: bool) -> str:
-    when = f"bit by bit from about shot {shot}" if change.ramp else f"from about shot {shot}"
+def _words(shot: int, change: Change, where: str | None) -> str:
+    way = "later" if change.later else "earlier"
+    text = f"On the same throw the ball hooks {way} {_when(shot, change)}{_much(change)}"
+    if where is None:
+        return f"{text}. Where on the lane cannot be told: the breakpoint was not watched."
+    return f"{text}: {_PART_WORDS[where, change.later]}."
+
+
+def _ball_words(shot: int, change: Change, beside: Sequence[str]) -> str:
+    way = "later" if change.later else "earlier"
+    text = (
+        f"Ball {change.what} itself hooks {way} {_when(shot, change)}{_much(change)}"
+        if change.what not in _UNNAMED
+        else f"The ball itself hooks {way} {_when(shot, change)}{_much(change)}"
+    )
+    if beside:
+        many = len(beside) > 1
+        others = f"{'balls' if many else 'ball'} {' and '.join(beside)}"
+        text += f"; {others}, thrown on the same lane, did not"
+    elif not change.gradual:
+        text += ", from one ball to the next, as a cover changes and a lane does not"
+    look = "Look at its cover: sanded, wiped, polished, or full of oil."
+    alone = "" if beside else " Throw another ball beside it to be sure."
+    return f"{text}. {look}{alone}"
+
+
+def _or_else(change: Change) -> str:
+    """Name the other causes that are likely enough to be kept in mind."""
+    named = {
+        "throw": "a throw that changed unseen",
+        "lane": "the lane",
+        "ball": "the ball itself",
+    }
+    others = [
+        f"{named[cause]} ({100 * p:.0f} %)"
+        for cause, p in sorted(change.causes.items(), key=lambda one: -one[1])
+        if cause != change.cause and p >= _WORTH_NAMING
+    ]
+    return f" It may also be {' or '.join(others)}." if others else ""
+
+
+def _when(shot: int, change: Change) -> str:
+    return f"bit by bit from about shot {shot}" if change.gradual else f"from about shot {shot}"
+
+
+def _much(change: Change) -> str:
     told = []
     pin = change.effects.get("head_pin")
     if pin is not None and abs(pin.size) > pin.sd:
@@ -156,18 +206,13 @@ def _words(shot: int, change: Change, where: str | None, later: bool) -> str:
         told.append(
             f"{abs(break_.size):.1f} boards further {'in' if break_.size > 0 else 'out'} there"
         )
-    much = f" ({', '.join(told)})" if told else ""
-    way = "later" if later else "earlier"
-    text = f"On the same throw the ball hooks {way} {when}{much}"
-    if where is None:
-        return f"{text}. Where on the lane cannot be told: the breakpoint was not watched."
-    return f"{text}: {_PART_WORDS[where, later]}."
+    return f" ({', '.join(told)})" if told else ""
 
 
 def session_words(
-    changes: Sequence[LaneChange], drift: Mapping[str, Drift | None], enough: bool
+    changes: Sequence[LaneChange | BallChange], drift: Mapping[str, Drift | None], enough: bool
 ) -> str:
-    """Return what happened to the lane in one or two sentences."""
+    """Return what happened to lane and balls in one or two sentences."""
     if changes:
         return " ".join(change.words for change in changes)
     if not enough:

@@ -34,6 +34,7 @@ _SMALL_MOVE = 2.0  # boards of feet and eyes together
 _ENOUGH_SPARES = 5
 _SPEED_WATCHED = 0.25  # of the good first balls
 _FAIR_SPARES = 0.5
+_NAMED = 0.5  # a cause that is no likelier than this is not headlined
 
 RULE = (
     "No surface may be changed during competition (governing body's Rule 18, as reported for 2019 "
@@ -240,7 +241,7 @@ def verdict(f: Findings) -> Verdict:
     """Return the verdict: the throw first, then the lane, then the ball."""
     judged = [t.verdict for t, first in zip(f.throws.verdicts, f.first, strict=True) if first]
     off, known = judged.count("off"), sum(v != "unknown" for v in judged)
-    lane = session_words(f.changes, f.drifts, _enough(f))
+    lane = session_words([*f.changes, *f.ball_changes], f.drifts, _enough(f))
     if f.throws.drifts:
         told = "; ".join(d.words(f.shots[d.at].shot) for d in f.throws.drifts)
         slower = any(d.what == "speed_mph" and d.after < d.before for d in f.throws.drifts)
@@ -273,14 +274,30 @@ def verdict(f: Findings) -> Verdict:
             f"{FEWEST_FIRST_BALLS} good first balls with a board at the head pin.",
         )
     best = f.options[0] if f.options else None
-    if f.changes:
-        way = "later" if f.changes[0].later else "earlier"
+    if f.changes or f.ball_changes:
         free = f" What is free: {_lower(option_title(best, f.client.hand))}." if best else ""
         if best is None or best.kind not in ("move", "ball"):
             free = ""
         why = f"{_held(off, known)} {lane}{_speed_unseen(f)}{free}"
-        return Verdict("lane", f"The lane changed: the ball hooks {way}", why)
+        return _changed(f, why)
     return _without_change(f, best, _held(off, known))
+
+
+def _changed(f: Findings, why: str) -> Verdict:
+    """Return the verdict on what changed, the clearest first; a doubtful cause is not headlined."""
+    lane = f.changes[0] if f.changes else None
+    ball = f.ball_changes[0] if f.ball_changes else None
+    if ball is not None and (lane is None or ball.p > lane.p):
+        way = "later" if ball.later else "earlier"
+        if ball.p >= _NAMED:
+            name = "The ball" if ball.ball in ("", "ball") else f"Ball {ball.ball}"
+            return Verdict("ball", f"{name} itself changed: it hooks {way}", why)
+        return Verdict("ball", f"The ball hooks {way}, and why cannot be told yet", why)
+    assert lane is not None
+    way = "later" if lane.later else "earlier"
+    if lane.p >= _NAMED:
+        return Verdict("lane", f"The lane changed: the ball hooks {way}", why)
+    return Verdict("lane", f"The ball hooks {way}, and why cannot be told yet", why)
 
 
 def _speed_unseen(f: Findings) -> str:

@@ -55,6 +55,7 @@ def watch(session: Session, fields: str, first: int) -> dict[str, Any]:
     return {
         "transition": {
             "changes": [change.as_json() for change in reader.changes],
+            "ball_changes": [change.as_json() for change in reader.ball_changes],
             "throw_changes": [
                 {"shot": shots[d.at].shot, "what": d.what, "p": round(min(d.p, 0.999), 3)}
                 for d in reader.throws.drifts
@@ -66,25 +67,29 @@ def watch(session: Session, fields: str, first: int) -> dict[str, Any]:
 def claim(found: dict[str, Any]) -> dict[str, Any]:
     """Return the one cause that a reading names for the session, and how surely.
 
-    As its verdict does: a change of the throw comes first, then a change of the lane. ``cause`` is
-    throw, lane or none; a ball that changed has no words of its own in a reading.
+    As its verdict does: a change of the throw comes first, then the likelier one of lane and ball.
+    ``cause`` is throw, lane, ball or none.
     """
-    changes = found["transition"]["changes"]
-    throws = found["transition"]["throw_changes"]
-    if throws:
-        best = max(throws, key=lambda change: change["p"])
+    told = found["transition"]
+    if told["throw_changes"]:
+        best = max(told["throw_changes"], key=lambda change: change["p"])
         return {"cause": "throw", "p": best["p"], "fine": best["what"], "at": best["shot"] - 1}
-    if changes:
-        best = changes[0]
-        fine = "carrydown" if best["hooks"] == "later" else best["where"] or "earlier"
-        return {"cause": "lane", "p": best["p"], "fine": fine, "at": best["shot"] - 1}
-    return {"cause": "none", "p": 0.0, "fine": "", "at": -1}
+    lane = [{**change, "cause": "lane"} for change in told["changes"][:1]]
+    ball = [{**change, "cause": "ball"} for change in told["ball_changes"][:1]]
+    if not lane and not ball:
+        return {"cause": "none", "p": 0.0, "fine": "", "at": -1}
+    best = max(lane + ball, key=lambda change: change["p"])
+    where = best["where"] if best["cause"] == "lane" else best["ball"]
+    fine = "carrydown" if best["cause"] == "lane" and best["hooks"] == "later" else where
+    return {"cause": best["cause"], "p": best["p"], "fine": fine or best["hooks"],
+            "at": best["shot"] - 1}  # fmt: skip
 
 
 def alarms(found: dict[str, Any]) -> list[int]:
     """Return the places of everything that a reading says changed."""
     told = found["transition"]
-    return [change["shot"] - 1 for change in (*told["changes"], *told["throw_changes"])]
+    every = (*told["changes"], *told["ball_changes"], *told["throw_changes"])
+    return [change["shot"] - 1 for change in every]
 
 
 def look_back(scenario: Scenario) -> dict[str, Any]:

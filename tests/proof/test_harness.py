@@ -89,19 +89,32 @@ def test_every_kind_comes_round_live_too():
 # Scores -----------------------------------------------------------------------------------------
 
 
-def reading(changes=(), throws=()):
-    return {"transition": {"changes": list(changes), "throw_changes": list(throws)}}
+def reading(changes=(), throws=(), balls=()):
+    return {
+        "transition": {
+            "changes": list(changes), "ball_changes": list(balls), "throw_changes": list(throws),
+        }
+    }  # fmt: skip
 
 
 LANE = {"shot": 21, "p": 0.9, "hooks": "earlier", "where": "mid"}
 THROW = {"shot": 17, "p": 0.95, "what": "speed_mph"}
+BALL = {"shot": 31, "p": 0.85, "hooks": "later", "ball": "A"}
 
 
 def test_the_throw_is_claimed_before_the_lane():
     assert scoring.claim(reading([LANE], [THROW]))["cause"] == "throw"
     assert scoring.claim(reading([LANE]))["cause"] == "lane"
     assert scoring.claim(reading())["cause"] == "none"
-    assert scoring.alarms(reading([LANE], [THROW])) == [20, 16]
+    assert scoring.alarms(reading([LANE], [THROW], [BALL])) == [20, 30, 16]
+
+
+def test_of_lane_and_ball_the_likelier_is_claimed():
+    assert scoring.claim(reading(balls=[BALL])) == {
+        "cause": "ball", "p": 0.85, "fine": "A", "at": 30,
+    }  # fmt: skip
+    assert scoring.claim(reading([LANE], balls=[BALL]))["cause"] == "lane"
+    assert scoring.claim(reading([LANE | {"p": 0.3}], balls=[BALL]))["cause"] == "ball"
 
 
 def test_shares_have_the_binomial_error():

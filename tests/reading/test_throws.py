@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 import scipy.stats
 
+from lanes.reading.changes import Change, Effect
 from lanes.reading.shots import LoggedShot, first_balls
 from lanes.reading.throws import judge_throws, step_sd
 
@@ -98,9 +99,18 @@ def test_few_ordinary_throws_are_called_off():
     assert np.mean(simulated) <= 0.10
 
 
-def test_a_student_who_slows_down_is_told():
-    found = [judge(session("slow student", seed)) for seed in range(20)]
-    slow = [any(d.what == "speed_mph" and d.after < d.before for d in f.drifts) for f in found]
-    assert np.mean(slow) >= 0.9
-    steady = [judge(session("nothing", seed)).drifts for seed in range(40)]
-    assert np.mean([bool(d) for d in steady]) <= 0.05
+def test_a_throw_that_changed_is_judged_by_what_was_usual_before():
+    shots = log(40)
+    slower = [replace(s, speed_mph=round(s.speed_mph - 1.5, 1)) for s in shots[20:]]
+    shots = [*shots[:20], *slower]
+    effect = {"speed_mph": Effect(-1.5, 0.1, "mph")}
+    causes = {"throw": 0.97, "lane": 0.01, "ball": 0.0}
+    change = Change(20, 19, 21, "step", 0.98, causes, "throw", "speed_mph", False, {}, effect)
+    found = judge_throws(shots, first_balls(shots), [change])
+    (drift,) = found.drifts
+    assert (drift.before, drift.after) == pytest.approx((17.5, 16.0), abs=0.15)
+    assert drift.p == 0.97
+    assert "1.5 mph slower from about shot 21" in drift.words(21)
+    late = [v.verdict for v in found.verdicts[20:]]
+    assert late.count("off") >= 18
+    assert judge(shots).drifts == []

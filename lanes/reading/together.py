@@ -1,0 +1,238 @@
+"""All check-points of a session at once: what a course in time would move, against their noise.
+
+The readings of one shot go together: a ball that crosses the arrows a board further in meets the
+head pin further in as well. With the covariance of what is left over from shot to shot, a change
+of the head pin counts only as far as the throw of the same shots does not explain it, and a change
+of the throw is told by its own readings and by what it does down the lane.
+
+Ball, lane and line have their levels, known as ``series.level_columns`` says. For a course ``f``
+(n,) that moves the check-points by ``e`` (c,) there remain, of all the readings, its information
+``J`` (c, c) and its pull ``u`` (c,): log likelihood against none is ``e u - e J e / 2``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .robust import huber
+from .series import RESOLUTION, THROW, Sensitivity, column, level_columns, levels
+from .shots import LoggedShot
+
+Array = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+DOWN_LANE = ("breakpoint", "breakpoint_ft", "head_pin", "deck_exit")
+CHECKPOINTS = (*THROW, *DOWN_LANE)
+PLACE = {name: place for place, name in enumerate(CHECKPOINTS)}
+FEWEST = 8  # readings below which a check-point has no say
+_OF_THE_STUDENT = ("speed_mph", "rev_rpm")  # belong to neither line nor ball
+_CLIP = 3.0  # scales to which a wild reading is pulled in
+_ROUNDED = 0.8  # of the resolution: no scatter is smaller
+# Correlations are drawn to none by as many shots as these, and none is taken for whole.
+_DRAWN, _LEAST_EIGENVALUE = 8.0, 0.05
+# What a check-point may drift in ten balls without anything worth telling (assumed).
+_HIDDEN_DRIFT = {
+    "arrows": 0.03,
+    "laydown": 0.02,
+    "speed_mph": 0.012,
+    "rev_rpm": 0.4,
+    "breakpoint": 0.05,
+    "breakpoint_ft": 0.08,
+    "head_pin": 0.06,
+    "deck_exit": 0.15,
+}
+# Scatter from shot to shot that an ordinary bowler and reader make, and for how many shots that
+# counts (assumed): a session's first dozen hardly tells its own.
+_USUAL_SD = {
+    "arrows": 0.9,
+    "laydown": 0.6,
+    "speed_mph": 0.3,
+    "rev_rpm": 15.0,
+    "breakpoint": 1.8,
+    "breakpoint_ft": 2.5,
+    "head_pin": 2.2,
+    "deck_exit": 5.0,
+}
+_PRIOR_FREEDOM = 6.0
+_FREE = 1e-4  # precision of what is known of a change that was found already
+
+
+@dataclass(frozen=True, eq=False)
+class Together:
+    """The readings that count, made white.
+
+    ``index`` (n,) points into the session's shots, ``read`` names the check-points with a say.
+    ``white`` (n, c, c) turns a shot's readings into noise of size one, ``left`` (n, c) are the
+    readings so turned less what levels explain, ``known`` (n, c, m) what levels move and
+    ``spread`` (m, m) their covariance. ``freedom`` is that of the noise as it was estimated.
+    """
+
+    index: NDArray[np.int64]
+    read: tuple[str, ...]
+    white: Array
+    left: Array
+    known: Array
+    spread: Array
+    freedom: float
+
+    def pull(self, courses: Array) -> tuple[Array, Array]:
+        """Return ``J`` (f, c, c) and ``u`` (f, c) of courses (f, n)."""
+        n, c = self.left.shape
+        pulled = courses @ np.einsum("irc,ir->ic", self.white, self.left)
+        own = np.einsum("irc,ird->icd", self.white, self.white).reshape(n, c * c)
+        held = np.einsum("irc,irm->icm", self.white, self.known).reshape(n, -1)
+        with_levels = (courses @ held).reshape(len(courses), c, -1)
+        told = (courses**2 @ own).reshape(-1, c, c)
+        return told - with_levels @ self.spread @ with_levels.transpose(0, 2, 1), pulled
+
+
+@dataclass(frozen=True, eq=False)
+class _Column:
+    """One check-point: readings less what is known beforehand, its levels, and what is left."""
+
+    index: NDArray[np.int64]
+    y: Array
+    design: Array
+    precision: Array
+    residual: Array
+    sd: float
+    free: int
+
+
+def look_together(
+    shots: Sequence[LoggedShot],
+    use: Flags,
+    sensitivity: Sensitivity,
+    explained: Sequence[Array] = (),
+) -> Together | None:
+    """Return the session's readings made white; ``None`` where none has a say.
+
+    ``use`` flags the shots that count; ``explained`` are courses (len(shots),) of changes that were
+    found already, which may have moved anything.
+    """
+    columns = {
+        PLACE[name]: found
+        for name in CHECKPOINTS
+        if (found := _column(name, shots, use, sensitivity)) is not None
+    }
+    if not columns:
+        return None
+    index = np.unique(np.concatenate([found.index for found in columns.values()]))
+    place = {int(shot): row for row, shot in enumerate(index)}
+    n, c = len(index), len(CHECKPOINTS)
+    y = np.full((n, c), np.nan)
+    moved: list[tuple[int, Array, float]] = []
+    time = (index - index.mean()) / 10.0
+    for at, found in columns.items():
+        rows = np.array([place[int(shot)] for shot in found.index])
+        y[rows, at] = found.y
+        for design, precision in zip(found.design.T, found.precision, strict=True):
+            level = np.zeros(n)
+            level[rows] = design
+            moved.append((at, level, float(precision)))
+        moved.append((at, time, _HIDDEN_DRIFT[CHECKPOINTS[at]] ** -2))
+        moved += [(at, course[index], _FREE) for course in explained]
+    white, turned = _whitened(y, _covariance(columns, len(shots)))
+    known = np.stack([white[:, :, at] * course[:, None] for at, course, _ in moved], axis=2)
+    flat = known.reshape(n * c, -1)
+    precision = np.diag([own + 1e-9 for _, _, own in moved])
+    spread = np.linalg.inv(flat.T @ flat + precision)
+    left = turned - (flat @ (spread @ (flat.T @ turned.ravel()))).reshape(n, c)
+    return Together(
+        index=index,
+        read=tuple(CHECKPOINTS[at] for at in columns),
+        white=white,
+        left=left,
+        known=known,
+        spread=spread,
+        freedom=_PRIOR_FREEDOM + float(np.median([found.free for found in columns.values()])),
+    )
+
+
+def _values(name: str, shots: Sequence[LoggedShot]) -> Array:
+    """Return a check-point's readings; at the arrows less the board aimed at, where it was told."""
+    values = column(shots, name)
+    return values - column(shots, "aim") if name == "arrows" and aim_told(shots) else values
+
+
+def aim_told(shots: Sequence[LoggedShot]) -> bool:
+    """Say whether each board read at the arrows has the board that was aimed at beside it.
+
+    Without it, a lasting move at the arrows may have been meant.
+    """
+    return all(shot.aim is not None for shot in shots if shot.arrows is not None)
+
+
+def _column(
+    name: str, shots: Sequence[LoggedShot], use: Flags, sensitivity: Sensitivity
+) -> _Column | None:
+    values = _values(name, shots)
+    keep = use & np.isfinite(values)
+    of_student = name in _OF_THE_STUDENT
+    groups = np.zeros(len(shots), dtype=np.int64) if of_student else levels(shots)
+    for group in np.unique(groups):
+        mine = keep & (groups == group)
+        if mine.sum() < 2:
+            keep &= ~mine
+    index = np.flatnonzero(keep)
+    if len(index) < FEWEST:
+        return None
+    if of_student:
+        design, mean, precision = np.ones((len(index), 1)), np.zeros(1), np.zeros(1)
+    else:
+        parts = level_columns(name, shots, groups, keep, sensitivity, name in DOWN_LANE)
+        design, mean, precision = np.column_stack(parts[0]), np.array(parts[1]), np.array(parts[2])
+    # The noise is taken next to a bend in time, so that a change does not hide in it.
+    time = (index - index.mean()) / max(float(np.ptp(index)), 1.0)
+    bends = 3 if len(index) > design.shape[1] + 6 else 0
+    bent = np.column_stack([design, *(time ** (power + 1) for power in range(bends))])
+    fit = huber(
+        bent,
+        values[index],
+        np.append(mean, np.zeros(bends)),
+        np.append(precision, np.zeros(bends)),
+        floor=RESOLUTION[name],
+    )
+    pulled_in: Array = np.clip(fit.residuals, -_CLIP * fit.scale, _CLIP * fit.scale)
+    free = max(len(index) - bent.shape[1], 3)
+    variance = float(pulled_in @ pulled_in) + _PRIOR_FREEDOM * _USUAL_SD[name] ** 2
+    sd = max(float(np.sqrt(variance / (free + _PRIOR_FREEDOM))), _ROUNDED * RESOLUTION[name])
+    y = values[index] - fit.residuals + pulled_in - design @ mean
+    return _Column(index, np.asarray(y, dtype=float), design, precision, pulled_in, sd, free)
+
+
+def _covariance(columns: Mapping[int, _Column], length: int) -> Array:
+    """Return the covariance (c, c) of what is left of the same shot's readings."""
+    left = np.full((length, len(CHECKPOINTS)), np.nan)
+    sd = np.ones(len(CHECKPOINTS))
+    for at, found in columns.items():
+        left[found.index, at] = found.residual
+        sd[at] = found.sd
+    correlation = np.eye(len(CHECKPOINTS))
+    for one in columns:
+        for other in columns:
+            both = np.isfinite(left[:, one]) & np.isfinite(left[:, other])
+            a, b = left[both, one], left[both, other]
+            size = float(np.sqrt((a @ a) * (b @ b)))
+            if one != other and both.sum() > 5 and size > 0:
+                drawn = both.sum() / (both.sum() + _DRAWN)
+                correlation[one, other] = drawn * float(a @ b) / size
+    values, vectors = np.linalg.eigh(correlation)
+    whole = vectors @ np.diag(np.maximum(values, _LEAST_EIGENVALUE)) @ vectors.T
+    return np.asarray(whole * np.outer(sd, sd))
+
+
+def _whitened(y: Array, covariance: Array) -> tuple[Array, Array]:
+    """Return what turns each shot's known readings white (n, c, c), and these so turned (n, c)."""
+    known = np.isfinite(y)
+    white = np.zeros((*y.shape, y.shape[1]))
+    for pattern in np.unique(known, axis=0):
+        at = np.flatnonzero(pattern)
+        rows = np.flatnonzero((known == pattern).all(axis=1))
+        root = np.linalg.inv(np.linalg.cholesky(covariance[np.ix_(at, at)]))
+        white[np.ix_(rows, np.arange(len(at)), at)] = root
+    return white, np.einsum("irc,ic->ir", white, np.nan_to_num(y))

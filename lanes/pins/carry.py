@@ -28,9 +28,9 @@ MASS_RANGE = (12.0, 16.0)  # lb
 CHECKED_BOARDS, CHECKED_ANGLES = (16.5, 19.0), (2.0, 6.0)
 # The shipped table's limits, to stand beside whatever rests on it.
 LIMITS = (
-    "They are one solver's word: other ways to compute differ from it by up to 20 points, and real "
-    "pins, worn and placed by a machine, carry less well in the pocket. Compare hits and options; "
-    "do not read the percentages as a forecast."
+    "They are one solver's word: other ways to compute differ from it by up to 20 points, and its "
+    "pocket hits strike 10 to 15 points more often than the few published counts of real ones. "
+    "Compare hits and options; do not read the percentages as a forecast."
 )
 RUN_CELL = (0.25, 0.5)  # boards by degrees, the cells of the map of where racks were run
 DEFAULT_SPEED_MPH, DEFAULT_SLIP_MPS, DEFAULT_MASS_LB = 16.0, 0.5, 15.0

@@ -28,6 +28,7 @@ _OFF_SHARE = 0.30  # of the judged first balls: more than this and the throw com
 # governing body's magazine, 2012, FACTS section 8) over 3.08, the mean range of ten normals.
 _WIDE_ARROWS_SD = 4.5 / 3.08
 _POOR_CARRY = 0.5
+_MUCH = 0.10  # a gain that speaks against a line or a ball; a smaller one is only worth taking
 LIKE_ROOM = 0.3  # boards of room that nobody tells apart
 FAR_OFF = 6.0  # boards at the pins beyond which a size says nothing: gutter, or the other pocket
 _SMALL_MOVE = 2.0  # boards of feet and eyes together
@@ -149,9 +150,9 @@ def option_why(option: Option, f: Findings) -> str:
         side = _side(option.head_pin)
         first = f"The usual throw meets the head pin at board {option.head_pin:.1f}, {side}"
         tail = (
-            "nothing else at hand is clearly better"
+            "nothing else at hand is expected to strike more often"
             if option.tied or option is f.options[0]
-            else "something else is clearly better"
+            else "something else is expected to strike more often"
         )
         return f"{first}, with {room}. On this log {tail}."
     gain = _room_words(option, stay)
@@ -333,6 +334,9 @@ def _without_change(f: Findings, best: Option | None, held: str) -> Verdict:
     stay = next((o for o in f.options if o.kind == "stay"), None)
     if best is None or stay is None or stay is best or stay.tied:
         return _nothing_to_change(f, held)
+    if best.strike - stay.strike < _MUCH:
+        headline = f"Little is wrong; {_lower(option_title(best, f.client.hand))} may add a little"
+        return Verdict("none", headline, f"{held} {option_why(best, f)}")
     if best.kind == "release":
         headline = option_title(best, f.client.hand)
         return Verdict("lane", headline, f"{held} {option_why(best, f)}")

@@ -138,7 +138,13 @@ def sample_reading() -> dict[str, Any]:
         },
         "leaves": [
             {"leave": "4-9", "name": "4-9 split", "count": 7, "explained": "high in the pocket"},
-            {"leave": "10", "name": "10 pin", "count": 2, "explained": "bad luck"},
+            {
+                "leave": "10",
+                "name": "10 pin",
+                "count": 2,
+                "expected": 1.2,
+                "explained": "about 1.2 expected of these hits; 2 of 2 flush",
+            },
         ],
         "fit": {
             "balls": [{"name": "A", "friction": 1.05, "low": 0.9, "high": 1.2}],
@@ -176,6 +182,16 @@ def sample_reading() -> dict[str, Any]:
                 "points": path(26, 9.6, 41, 17.5),
             },
         ],
+        "carry": {
+            "balls": 12,
+            "strikes": 10,
+            "expected": 8.6,
+            "low": 6,
+            "high": 11,
+            "p": 0.55,
+            "words": "12 balls met the pocket and 10 struck; the table expects about 9 of such "
+            "hits (6 to 11 nine times in ten). That is within luck.",
+        },
         "table": {"version": "7", "words": "Chances of a strike come from table 7 of the pins."},
         "missing": ["Deck exit on more shots would tell bad luck from a deflected ball."],
     }

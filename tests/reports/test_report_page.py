@@ -31,6 +31,8 @@ def test_the_report_leads_with_the_decision_and_says_its_limits(cast, draft, as_
     for words in (
         "46 to 68 %",
         "table 7 of the pins",
+        "the table expects about 9 of such hits",
+        "about 1.2 expected of these hits",
         "Likeliest leave: the 10, 41 % of what is left.",
         "an ordinary house pattern is assumed",
         "rev rate",

@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from lanes.reading.shelf import Limits
 
 # 2: hits are worth what the computed table of the pins says. 3: a line of its own on each drawn
-# lane; balls in stock in other finishes than the box's.
+# lane; balls in stock in other finishes than the box's; lessons of one release fitted together.
 VERSION = "3"
 KIND = "new_ball_plan"
 LESSONS = 3  # the student's last patterns
@@ -295,6 +295,7 @@ def work_out(inputs: Inputs, progress: Progress | None = None) -> dict[str, Any]
                 one.display,
                 one.balls_per_shot,
                 one.reading_error,
+                one.place,
             )
             for name, one, owners in inputs.lessons
         ],

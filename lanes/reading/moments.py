@@ -14,7 +14,7 @@ than it is.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, fields, replace
 from functools import cached_property, lru_cache
@@ -41,7 +41,8 @@ from lanes.motion.settling import Settling
 
 from .client import RELEASE, ClientFacts
 from .options import LANES_DRAWN, THROWS, Range, meant_launches, with_factors
-from .physics import Physics, fit_physics
+from .physics import Physics, fit_each, fit_physics
+from .pooling import EarlierSession, joined_balls
 from .shots import LoggedShot, first_balls
 
 Array = NDArray[np.float64]
@@ -95,6 +96,17 @@ class Lesson:
     display: str = "unknown"
     balls_per_shot: float = 1.0
     error: ReadingError = field(default_factory=ReadingError)
+    place: str = ""
+
+    @property
+    def has_enough(self) -> bool:
+        """Whether it can be fitted; a back-up ball is not modelled."""
+        read = [
+            shot
+            for shot, first in zip(self.shots, first_balls(self.shots), strict=True)
+            if first and shot.head_pin is not None
+        ]
+        return self.client.hook != "backup" and len(read) >= FEWEST_FIRST_BALLS
 
 
 @dataclass(frozen=True, eq=False)
@@ -122,9 +134,17 @@ class Line:
 class Fitted:
     """A fitted lesson in which every ball at hand, and one that nobody has thrown, has a place."""
 
-    def __init__(self, lesson: Lesson, physics: Physics, places: dict[str, int]) -> None:
+    def __init__(
+        self,
+        lesson: Lesson,
+        physics: Physics,
+        places: dict[str, int],
+        thrown: Iterable[int] | None = None,
+    ) -> None:
+        """``thrown`` are the balls that were thrown in any lesson fitted along, else in this."""
         self.lesson, self.physics = lesson, physics
         self._places = places
+        self._thrown = set(physics.thrown.tolist() if thrown is None else thrown)
 
     @property
     def first_balls(self) -> int:
@@ -135,9 +155,9 @@ class Fitted:
         return self._places.get(thing.of or "", len(self.physics.balls) - 1)
 
     def fitted_with(self, thing: Thing) -> BallSpec | None:
-        """Return the ball as it was when it was thrown here; ``None`` where it was not."""
+        """Return the ball as it was when it was thrown; ``None`` where it never was."""
         place = self.place(thing)
-        return self.physics.balls[place] if place in self.physics.thrown else None
+        return self.physics.balls[place] if place in self._thrown else None
 
     @cached_property
     def run_misses(self) -> Array:
@@ -151,13 +171,8 @@ class Fitted:
 
 
 def fitted(lesson: Lesson, at_hand: Sequence[Thing]) -> Fitted | None:
-    """Fit a lesson; ``None`` where it has too little, or a back-up ball, which is not modelled."""
-    read = [
-        shot
-        for shot, first in zip(lesson.shots, first_balls(lesson.shots), strict=True)
-        if first and shot.head_pin is not None
-    ]
-    if lesson.client.hook == "backup" or len(read) < FEWEST_FIRST_BALLS:
+    """Fit a lesson by itself; ``None`` where it has too little."""
+    if not lesson.has_enough:
         return None
     places = {_of_log(i): i for i in range(len(lesson.balls))}
     places |= {key: i for i, key in enumerate(lesson.owners) if key is not None}
@@ -180,8 +195,64 @@ def fitted(lesson: Lesson, at_hand: Sequence[Thing]) -> Fitted | None:
     return Fitted(lesson, physics, places) if physics else None
 
 
+def fitted_along(lessons: Sequence[Lesson], at_hand: Sequence[Thing]) -> list[Fitted]:
+    """Fit lessons, those of one release together, as readings are with earlier sessions.
+
+    A ball and its surface are the same in all of them. Lessons that do not agree in one fit are
+    each left by themselves; those with too little are left out.
+    """
+    alike: dict[ClientFacts, list[Lesson]] = {}
+    for lesson in lessons:
+        if lesson.has_enough:
+            alike.setdefault(lesson.client, []).append(lesson)
+    found: dict[int, Fitted] = {}
+    for facts, group in alike.items():
+        fits: Sequence[Fitted | None] = []
+        if len(group) > 1:
+            fits = _together(facts, group, at_hand)
+        fits = fits or [fitted(lesson, at_hand) for lesson in group]
+        found |= {id(lesson): fit for lesson, fit in zip(group, fits, strict=True) if fit}
+    return [found[id(lesson)] for lesson in lessons if id(lesson) in found]
+
+
+def _together(
+    facts: ClientFacts, lessons: Sequence[Lesson], at_hand: Sequence[Thing]
+) -> list[Fitted]:
+    balls, mapped = joined_balls([], [lesson.balls for lesson in lessons])
+    owned: dict[str, int] = {}
+    # The first lesson is the latest: as a ball was there, it is nearest to what it is today.
+    for lesson, there in zip(lessons, mapped, strict=True):
+        for key, at in zip(lesson.owners, there, strict=True):
+            if key is not None:
+                owned.setdefault(key, at)
+    others = [thing for thing in at_hand if thing.key not in owned]
+    owned |= {thing.key: len(balls) + n for n, thing in enumerate(others)}
+    extra = [replace(thing.spec, name=f"\0{n}") for n, thing in enumerate(others)]
+    sessions = [
+        EarlierSession(
+            lesson.name,
+            lesson.place or f"lesson {n}",
+            list(lesson.shots),
+            list(lesson.balls),
+            lesson.pattern,
+            lesson.display,
+            lesson.balls_per_shot,
+            lesson.error,
+        )
+        for n, lesson in enumerate(lessons)
+    ]
+    release = ReleasePrior.known(**{name: getattr(facts, name) for name in RELEASE})
+    every = [*balls, *extra, replace(_NEW, name="\0")]
+    physics = fit_each(sessions, mapped, every, release, facts.hand)
+    thrown = {int(ball) for one in physics for ball in one.thrown}
+    return [
+        Fitted(lesson, one, owned | {_of_log(at): at for at in there}, thrown)
+        for lesson, one, there in zip(lessons, physics, mapped, strict=False)
+    ]
+
+
 def _of_log(number: int) -> str:
-    """Return the key by which a ball of the log is found whoever has it now."""
+    """Return the key by which the fit's ball of that number is found, whoever has it now."""
     return f"\0{number} of the log"
 
 

@@ -408,3 +408,42 @@ def _trace(
     fit, spec = physics.fit, spec or physics.balls[ball]
     lane = lane_friction(physics.film, spec, law=physics.law)
     return checkpoints(launches, fit.rotation_deg, fit.tilt_deg, spec, lane, factors)
+
+
+def fit_each(
+    sessions: Sequence[EarlierSession],
+    places: Sequence[Sequence[int]],
+    balls: Sequence[BallSpec],
+    release: ReleasePrior,
+    hand: str,
+) -> list[Physics]:
+    """Fit sessions of one student and release together; return each of them, in their order.
+
+    ``places`` are for each session those of its balls among all ``balls``, by which every one of
+    the results numbers them. Empty where a session has too little, or where the sessions do not
+    agree in one fit.
+    """
+    seen = [
+        _earlier(session, mapped, balls, release, hand, SURFACE_LAW)
+        for session, mapped in zip(sessions, places, strict=True)
+    ]
+    enough = [one for one in seen if one is not None]
+    if len(enough) < len(sessions):
+        return []
+    fits = fit_sessions(enough, balls, release)
+    if not all(fit.converged for fit in fits):
+        return []
+    found = []
+    for session, there, fit in zip(sessions, enough, fits, strict=True):
+        index = [int(shot.order) for shot in there.shots]
+        found.append(
+            Physics(
+                fit,
+                np.array(index),
+                np.array([shot.ball for shot in there.shots]),
+                tuple(there.balls or balls),
+                _lanes_of(session.shots, index),
+                there.film,
+            )
+        )
+    return found

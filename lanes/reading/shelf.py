@@ -25,7 +25,17 @@ from lanes.motion import BallSpec
 from lanes.motion.settling import Settling
 
 from .gains import Gain, gain, share
-from .moments import CHOOSING, QUICK_LOOK, Fitted, Lesson, Line, Moment, Thing, fitted, moments
+from .moments import (
+    CHOOSING,
+    QUICK_LOOK,
+    Fitted,
+    Lesson,
+    Line,
+    Moment,
+    Thing,
+    fitted_along,
+    moments,
+)
 from .options import LANES_DRAWN, THROWS, model_sd
 
 Array = NDArray[np.float64]
@@ -449,7 +459,7 @@ def search(
     """
     tell = progress or (lambda share, words: None)
     tell(0.05, "Fitting the last lessons")
-    fits = [fit for fit in (fitted(lesson, at_hand) for lesson in lessons) if fit]
+    fits = fitted_along(lessons, at_hand)
     if not fits or not at_hand:
         return None
     shelf = Shelf(at_hand, [m for fit in fits for m in moments(fit, settling, seed)], fits)

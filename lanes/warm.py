@@ -19,7 +19,8 @@ from lanes.motion.friction import lane_friction
 from lanes.motion.oil import HOUSE
 from lanes.motion.path import Release, checkpoints, roll
 from lanes.motion.rigid import checkpoints_rigid, roll_rigid
-from lanes.pins import solver
+from lanes.pins import solver, surface
+from lanes.pins.carry import carry
 from lanes.pins.rack import Hit, film
 
 PATHS = (
@@ -29,11 +30,11 @@ PATHS = (
     rigid_kernel.trace_rigid_many,
     wear._pass,
 )
-KERNELS = (*PATHS, solver.run)
+KERNELS = (*PATHS, solver.run, surface.sums)
 # For each package, by one of its kernels: the modules that its kernels stand in, and those whose
 # constants they take in.
 _MOTION = ("constants", "friction", "geometry", "kernel", "rigid_kernel", "wear")
-_PINS = ("blows", "impulse", "room", "solver", "touch")
+_PINS = ("blows", "impulse", "room", "solver", "surface", "touch")
 SOURCES = (
     (kernel.trace, tuple(f"motion/{name}.py" for name in _MOTION)),
     (solver.run, ("motion/geometry.py", *(f"pins/{name}.py" for name in _PINS))),
@@ -54,6 +55,7 @@ def warm() -> int:
     checkpoints_rigid(launches, 55, 12, ball, lane)
     wear.after(HOUSE.film(), [wear.Throw(release, ball)])
     film(Hit(17.5, 5.0), seed=None)
+    carry(17.5, 5.0)
     return compiled()
 
 

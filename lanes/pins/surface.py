@@ -2,12 +2,13 @@
 
 A quantity ``eta`` at a hit is a sum of surfaces, each times a simple term of speed, slip and mass:
 ``eta = sum_t f_t(board, angle) q_t(speed, slip, mass)``. Strike, leaves, deck exit and the corner's
-fall are all told so (``table`` fits them, ``carry`` looks them up). Numpy only.
+fall are all told so (``table`` fits them, ``carry`` looks them up). Numpy and one kernel only.
 """
 
 from __future__ import annotations
 
 import numpy as np
+from numba import njit
 from numpy.typing import ArrayLike, NDArray
 
 BOARD_RANGE = (14.0, 21.0)
@@ -60,6 +61,21 @@ def terms(speed_mph: ArrayLike, slip_mps: ArrayLike, mass_lb: ArrayLike) -> NDAr
     return np.stack([np.ones_like(v), v, v * v, s, s * s, m], axis=-1)
 
 
+@njit(cache=True)
+def sums(row, along, across, q, coefficients, found):  # type: ignore[no-untyped-def]
+    """Add to ``found`` (n, quantities) the sums at spots: their 16 functions and their terms."""
+    count, quantities = coefficients.shape[1:]
+    for n in range(row.shape[0]):
+        for i in range(4):
+            for j in range(4):
+                weight = along[n, i] * across[n, j]
+                place = row[n] + i * ANGLE_FUNCTIONS + j
+                for t in range(count):
+                    share = weight * q[n, t]
+                    for k in range(quantities):
+                        found[n, k] += share * coefficients[place, t, k]
+
+
 class Spots:
     """Hits made ready for looking up: rows of coefficients and their weights, and the terms."""
 
@@ -79,14 +95,8 @@ class Spots:
 
         Uses the first of the terms, as many as the coefficients have.
         """
-        flat = np.ascontiguousarray(coefficients, dtype=float).reshape(-1)
-        size = flat.size // FUNCTIONS
-        # Four neighbours along the angle lie side by side, so one row fetches them all.
-        rows = np.lib.stride_tricks.sliding_window_view(flat, 4 * size)[::size]
-        found = self.along[:, :1] * rows[self.row]
-        for k in range(1, 4):
-            found += self.along[:, k : k + 1] * rows[self.row + k * ANGLE_FUNCTIONS]
-        found = found.reshape(-1, 4, *coefficients.shape[1:])
-        surfaces = np.einsum("na,nat...->nt...", self.across, found)
-        q = self.q[:, : coefficients.shape[1]]
-        return np.asarray(np.einsum("nt,nt...->n...", q, surfaces))
+        count, *quantities = coefficients.shape[1:]
+        each = np.ascontiguousarray(coefficients, dtype=float).reshape(FUNCTIONS, count, -1)
+        found = np.zeros((len(self.row), each.shape[2]))
+        sums(self.row, self.along, self.across, self.q, each, found)
+        return found.reshape(len(self.row), *quantities)

@@ -47,6 +47,7 @@ from lanes.motion import (
 )
 from lanes import warm
 from lanes.motion.rigid import checkpoints_rigid
+from lanes.pins.carry import carry, table
 from lanes.pins.rack import Hit, fell, film
 warm.warm()
 known = [set(one.signatures) for one in warm.KERNELS]
@@ -61,6 +62,9 @@ shots = [SeenShot(0, i, 20.0, 12.0, 6.0, 41.0, 17.5, 17.0) for i in range(3)]
 fit_session(shots, [ball], ReleasePrior.known(17, 350, 50, 10), None)
 fell(Hit(17, 4), (1, 2))
 film(Hit(17.5, 5, mass_lb=14), (3,), every=0.004)
+carry(16.0, 4, 15.5, 0.2, "left", 14)
+table().strike(np.full(3, 17.5), 5.0, mass_lb=np.full(3, 15.0))
+table().deck_exit(17.5, np.broadcast_to(5.0, 4))
 print(*[len(set(one.signatures) - old) for one, old in zip(warm.KERNELS, known)])
 """
     assert ask(script) == [0] * len(warm.KERNELS)

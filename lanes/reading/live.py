@@ -21,12 +21,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+import numpy as np
+
 from lanes.motion import BallSpec, Oil
 from lanes.motion.friction import SURFACE_LAW, SurfaceLaw
 from lanes.motion.seen import ReadingError, ReleasePrior
 
 from .changes import TOLD_LIVE
 from .client import RELEASE, ClientFacts
+from .entries import Entries, entry_angles
 from .findings import Drifts
 from .options import Option, Range
 from .output import number, option_json, throw_change_json
@@ -128,6 +131,14 @@ class LiveReader(Reader):
 
     def _learned(self) -> Learned | None:
         return self.kept.learned
+
+    def _entries(self) -> Entries:
+        """Ask the pins about the last ball alone; the others have their path's own angle."""
+        asked = np.zeros_like(self.first)
+        asked[np.flatnonzero(self.first)[-1:]] = self.client.hook == "usual"
+        return entry_angles(
+            self.shots, asked.tolist(), self.physics, self.client.hand, self.reading_error
+        )
 
     def _told(self) -> float:
         return TOLD_LIVE

@@ -54,7 +54,7 @@ def _ahead(reading: dict[str, Any]) -> list[str]:
     for row in reading["forecast"]:
         strikes = row["strikes"]
         lines.append(
-            f"The next {row['balls']} balls if nothing changes: {strikes['mean']:.0f} strikes "
+            f"The next {row['balls']} balls if nothing changes: {strikes['mean']:.0f} to strike "
             f"({strikes['low']:.0f} to {strikes['high']:.0f})."
         )
     if reading["what_if"]:

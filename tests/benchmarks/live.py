@@ -1,8 +1,8 @@
 """How long a read at the lane takes after each of 60 shots, alone and with three earlier sessions.
 
-Run with ``python -m tests.benchmarks.live``; it ends with 1 where the median over the session passes
-the limit (0.3 s asked for). Three balls at hand. The processor time beside is what it costs whatever
-else the machine does. The first read of a session, with nothing kept yet, is told by itself.
+Run with ``python -m tests.benchmarks.live``; it ends with 1 where the median over the session
+passes the limit (0.3 s asked for). Three balls at hand. The processor time beside is what it costs
+whatever else the machine does. The first read of a session with earlier ones fits those.
 """
 
 from __future__ import annotations
@@ -47,8 +47,8 @@ def main() -> int:
         middle = len(rest) // 2
         print(
             f"live read, {name}: median {rest[middle]:.2f} s, longest {rest[-1]:.2f} s "
-            f"(limit {LIMIT_S:g} s for the median); processor {cpu[middle]:.2f} and {cpu[-1]:.2f} s;"
-            f" the first {first:.2f} s"
+            f"(limit {LIMIT_S:g} s for the median); processor {cpu[middle]:.2f} and "
+            f"{cpu[-1]:.2f} s; the first {first:.2f} s"
         )
         slow = slow or rest[middle] > LIMIT_S
     return int(slow)

@@ -387,12 +387,10 @@ class Met(Range):
         launches[..., 1] += (moves[..., 0] - moves[..., 1]) * DEG_PER_BOARD
         return self.outcome(thing.spec, self.number(thing), launches)[0]
 
-    def own_lines(
-        self, thing: Thing, lines: Array, draws: int, misses: float = 1.0
-    ) -> NDArray[np.intp]:
+    def own_lines(self, thing: Thing, lines: Array, draws: int) -> NDArray[np.intp]:
         """Return which of the lines (m, 3) is the best for a thing on each drawn lane, (draws,)."""
         last = self.misses.shape[1] - CHOOSING
-        found = self.thrown(thing, lines, draws, CHOOSING, misses, _ROUNDS, first=last)
+        found = self.thrown(thing, lines, draws, CHOOSING, rounds=_ROUNDS, first=last)
         return np.argmax(found, axis=0)
 
 
@@ -438,6 +436,7 @@ class Moment:
         self.searched = Met(fit, rows, ball, order, seed, settling)
         self.checked = Met(fit, rows, ball, order, seed + 1, settling)
         self._lines: dict[tuple[str, bool], Line | None] = {}
+        self._own: dict[str, Array] = {}
 
     @property
     def name(self) -> str:
@@ -487,14 +486,17 @@ class Moment:
         """Return the chance (draws,) on the lanes that no search has seen, each on its own line.
 
         By the rigid ball, so that differential and layout count. ``misses`` multiplies the
-        student's own. ``line`` is thrown where none is flush on these lanes.
+        student's own; lines are found with those of now. ``line`` is thrown where none is flush on
+        these lanes.
         """
         met = self.checked
-        lines = flush_lines(met, thing, _FEET)
-        lines = lines if len(lines) else line.place[None]
-        own = lines[met.own_lines(thing, lines, LANES_DRAWN, misses)]
+        if thing.key not in self._own:
+            lines = flush_lines(met, thing, _FEET)
+            lines = lines if len(lines) else line.place[None]
+            self._own[thing.key] = lines[met.own_lines(thing, lines, LANES_DRAWN)]
+        own = self._own[thing.key][None]
         with met.rigid():
-            return met.thrown(thing, own[None], LANES_DRAWN, throws, misses, _ROUNDS)[0]
+            return met.thrown(thing, own, LANES_DRAWN, throws, misses, _ROUNDS)[0]
 
     def glanced(self, thing: Thing, line: Line) -> float:
         """Return the chance by a glance at the rigid ball, from the line of a ball like it."""

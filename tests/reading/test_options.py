@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from lanes.motion import BallSpec, checkpoints
+from lanes.pins.carry import mirror_pins
 from lanes.reading.options import WORTH, Option, rank
 from lanes.reading.session import ClientFacts, Reader
 from lanes.reading.strike import strike_chance
@@ -191,6 +192,19 @@ def test_a_chance_is_told_from_throws_that_no_search_has_seen(burned):
         again = measured.throw(BALLS[0], 0, np.array([(move.feet, move.eyes)]), 24, 40)[0]
         assert move.strike == pytest.approx(again.mean())
     assert np.mean(more) > 0.0
+
+
+def test_each_option_names_its_likeliest_leave(burned):
+    """Of what does not strike, as its own throws leave it; a left-hander's in the mirror."""
+    found = burned[0]
+    stay = next(o for o in found.options if o.kind == "stay")
+    hits = found.range.moved_hits(BALLS[0], 0, np.zeros((1, 2)), 24, 40)
+    named = [leave for leave in hits.leaves() if leave.pins]
+    told = stay.likeliest_leave("right")
+    assert told.pins == named[0].pins
+    assert told.p == pytest.approx(named[0].p / (1.0 - hits.strike().mean()))
+    assert stay.likeliest_leave("left").pins == mirror_pins(told.pins)
+    assert option("stay", [1.0] * 10).likeliest_leave("right") is None
 
 
 def test_what_the_model_does_not_hold_grows_from_the_line_thrown_to_another_ball(burned):

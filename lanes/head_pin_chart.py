@@ -121,11 +121,12 @@ class HeadPinChart:
 
     @property
     def asked(self) -> list[tuple[float, float, float, float]]:
-        return [
-            (self.x(shot["shot"]), *(self.y(board) for board in shot["asked"]))
-            for shot in self.by_shot
-            if shot["asked"]
-        ]
+        found = []
+        for shot in self.by_shot:
+            if shot["asked"]:
+                low, middle, high = (self.y(board) for board in shot["asked"])
+                found.append((self.x(shot["shot"]), low, middle, high))
+        return found
 
     @property
     def band(self) -> str:

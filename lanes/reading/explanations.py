@@ -34,9 +34,9 @@ _OF_LANE = {("front", 1.0): 0.20, ("mid", 1.0): 0.45, ("back", 1.0): 0.12, ("bac
 _FASTER = 0.25  # of the changes of speed
 _COURSE = {
     "throw": {"step": 0.20, "ramp": 0.65, "bend": 0.15},
-    "dried": {"step": 0.15, "ramp": 0.40, "bend": 0.45},
-    "back": {"step": 0.15, "ramp": 0.70, "bend": 0.15},
-    "ball": {"step": 0.80, "ramp": 0.20, "bend": 0.00},
+    "dried": {"step": 0.10, "ramp": 0.40, "bend": 0.50},
+    "back": {"step": 0.10, "ramp": 0.70, "bend": 0.20},
+    "ball": {"step": 0.85, "ramp": 0.15, "bend": 0.00},
 }
 # Sizes: mph, boards, and boards at breakpoint or head pin, whichever moves further. Those of a lane
 # hold what a trial of depletion moved the head pin in 40 shots, 1 to 5 boards (``motion.wear``).

@@ -15,6 +15,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from lanes.motion.seen import ReadingError
+
 from .shots import LoggedShot
 
 Array = NDArray[np.float64]
@@ -53,6 +55,14 @@ MOVE_SD = {
     "deck_exit": 3.0,
 }
 MOVE_DOUBT = 0.35
+
+_READ = ReadingError()
+# How far an ordinary throw drifts in ten balls (assumed).
+_THROW_DRIFT = {"arrows": 0.1, "laydown": 0.08, "speed_mph": 0.04, "rev_rpm": 1.6}
+_LEAST_REAL = 0.3  # share of a throw's scatter that is no misreading (assumed)
+_SLOPE_DOUBT = 0.35  # of what a throw's drift does down the lane (assumed)
+# Entry angles are the fit's: its lane that drifts is in them, with a doubt of its own (assumed).
+_MODEL_DRIFT_SD = {"entry_angle": 0.03}
 
 
 # Boards at the deck's end for one at the head pin: pins throw a ball aside the more, the further
@@ -123,6 +133,7 @@ class Series:
     ``index`` (n,) points into the session's shots, ``order`` is the place in the log (every ball
     thrown counts, spares too, because it wears the lane), ``y`` the readings, ``design`` (n, p)
     levels and throw, ``prior_mean`` and ``prior_precision`` (p,) what is known beforehand.
+    ``drift_sd`` is what the throw's own drift leaves in doubt of this one's, in ten balls.
     """
 
     name: str
@@ -132,6 +143,7 @@ class Series:
     design: Array
     prior_mean: Array
     prior_precision: Array
+    drift_sd: float = 0.0
 
     @property
     def unit(self) -> str:
@@ -248,9 +260,13 @@ def build(
         return None
     columns, mean, precision = level_columns(name, shots, groups, keep, sensitivity, throw)
     parts = throw_columns(shots, groups, keep) if throw else {}
+    doubt = _MODEL_DRIFT_SD.get(name, 0.0) ** 2
     for column_name, part in parts.items():
         if np.any(part[index] != 0.0):
-            columns.append(part[index])
+            read = np.isfinite(column(shots, column_name)[index])
+            thrown, unsure = _thrown(column_name, part[index], read, index)
+            columns.append(thrown)
+            doubt += (sensitivity.mean[name, column_name] * unsure) ** 2
             mean.append(sensitivity.mean[name, column_name])
             precision.append(sensitivity.sd[name, column_name] ** -2)
     return Series(
@@ -261,4 +277,32 @@ def build(
         design=np.column_stack(columns),
         prior_mean=np.array(mean),
         prior_precision=np.array(precision),
+        drift_sd=float(np.sqrt(doubt)),
     )
+
+
+def _thrown(
+    name: str, read: Array, known: NDArray[np.bool_], index: NDArray[np.int64]
+) -> tuple[Array, float]:
+    """Return what was likely thrown, given what was read, and the doubt of its drift (sd).
+
+    Readings scatter about what was thrown, so that a slope on them comes out too flat and a throw
+    that drifts would be left on the lane. What is put in their place is what is to be expected of
+    the throw (regression calibration: Carroll and others, Measurement Error in Nonlinear Models,
+    2006, chapter 4): its drift as far as it stands out, and of the rest the share that is no
+    misreading. What the misreadings themselves drift stays as doubt, and so does a part of a slope.
+    """
+    time = (index - index.mean()) / 10.0
+    spread = float(np.sum((time[known] - time[known].mean()) ** 2)) if known.sum() > 2 else 0.0
+    if spread <= 0.0:
+        return read, 0.0
+    drift = float((time[known] - time[known].mean()) @ read[known]) / spread
+    left = np.where(known, read - drift * time, 0.0)
+    variance = max(float(left @ left) / (int(known.sum()) - 2), 1e-6)
+    kept = _THROW_DRIFT[name] ** 2 / (_THROW_DRIFT[name] ** 2 + variance / spread)
+    drift *= kept
+    left = np.where(known, read - drift * time, 0.0)
+    error = getattr(_READ, name) ** 2
+    real = max(1.0 - error / variance, _LEAST_REAL)
+    unsure = kept**2 * (1.0 - real) * error / spread + (_SLOPE_DOUBT * drift) ** 2
+    return drift * time + real * left, float(np.sqrt(unsure))

@@ -228,7 +228,7 @@ class Reader:
         return self.physics.entry_angles(len(self.shots))
 
     def _series(self, name: str, use: NDArray[np.bool_]) -> Series | None:
-        throw = name not in ("arrows", "entry_angle")
+        throw = name != "arrows"
         return build(name, self._values(name), self.shots, use, self.sensitivity, throw)
 
     def _drifts(self, use: NDArray[np.bool_]) -> dict[str, Drift | None]:

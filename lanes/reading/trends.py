@@ -59,4 +59,8 @@ def drift(series: Series | None) -> Drift | None:
         floor=RESOLUTION[series.name],
     )
     low, high = fit.interval(-1)
-    return Drift(float(fit.coef[-1]), low, high, len(series.y), series.unit)
+    own = max(float(np.sqrt(fit.cov[-1, -1])), 1e-9)
+    wider = float(np.hypot(own, series.drift_sd)) / own
+    per_10 = float(fit.coef[-1])
+    low, high = per_10 - wider * (per_10 - low), per_10 + wider * (high - per_10)
+    return Drift(per_10, low, high, len(series.y), series.unit)

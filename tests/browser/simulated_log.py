@@ -15,6 +15,8 @@ from lanes.motion import HOUSE, BallSpec, Lane, Release, lane_friction, launch_f
 
 SHOTS = 48
 CHANGE_AT = 21
+# A lane loses its oil ball by ball; one that lost it at once would look like a ball that changed.
+WEARS_FOR, LOST = 20, 0.3
 LAYDOWN, AIM = 20.5, 12.0
 COLUMNS = [
     "shot",
@@ -35,12 +37,13 @@ def simulated_log(seed: int = 3) -> str:
     """Return the log as CSV text; the same seed gives the same log."""
     rng = np.random.default_rng(seed)
     ball = BallSpec("A", cover="solid", grit=2000, rg_in=2.52, differential_in=0.045, mass_lb=15)
-    fresh, worn = lane_friction(HOUSE.film(), ball), lane_friction(HOUSE.film(), ball, 0.7)
     out = io.StringIO()
     writer = csv.DictWriter(out, COLUMNS)
     writer.writeheader()
     for shot in range(1, SHOTS + 1):
-        writer.writerow(_shot(shot, rng, ball, fresh if shot < CHANGE_AT else worn))
+        worn = min(max(shot - CHANGE_AT + 1, 0) / WEARS_FOR, 1.0)
+        lane = lane_friction(HOUSE.film(), ball, 1.0 - LOST * worn)
+        writer.writerow(_shot(shot, rng, ball, lane))
     return out.getvalue()
 
 

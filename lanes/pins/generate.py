@@ -18,6 +18,7 @@ import time
 from collections.abc import Iterable, Sequence
 from dataclasses import astuple
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -205,12 +206,11 @@ def main() -> None:
         )
     except ValueError as error:
         parser.error(str(error))
-    np.savez_compressed(
-        options.out,
-        hits=hits[: len(falls)],
-        falls=falls,
-        **told_of(MATERIALS, STEP, SEED),
-    )
+    arrays: dict[str, Any] = told_of(MATERIALS, STEP, SEED) | {
+        "hits": hits[: len(falls)],
+        "falls": falls,
+    }
+    np.savez_compressed(options.out, **arrays)
     print(f"{len(falls)} of {len(hits)} racks in {options.out}")  # noqa: T201
 
 

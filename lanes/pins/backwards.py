@@ -22,7 +22,7 @@ EXIT_READ_SD_BOARDS = 1.0  # ... and at the deck's end, where the ball is seen f
 ANGLE_MEAN_DEG, ANGLE_SD_DEG = 5.0, 2.0  # what is thrown, before anything is seen; assumed
 # How far the table's mean deck exit lies from other ways to compute, one sd of 0.3 to 2 boards ...
 EXIT_MODEL_SD = 1.0
-# ... and how often what fell is not by the table at all: they differ by up to 20 points.
+# ... and how often what fell is not by the table at all: two engines differ by up to 16 points.
 NOT_BY_TABLE = 0.2
 SLIPS = np.linspace(0.0, 2.5, 6)
 _ANGLES = 21  # places from which the posterior is made up, over so many sd of what was known

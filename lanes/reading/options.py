@@ -49,7 +49,7 @@ _LANE_SD, _LINE_SD, _BALL_SD = 0.8, 0.8, 0.5
 # An option is told apart where it is better on at least four in five of the lanes drawn.
 _TOLD_APART = 20.0
 # How far the real pins' chance may lie from the table's, one sd: other ways to compute come within
-# 20 points of it, racks of a house differ (assumed).
+# 16 points of it, racks of a house differ (assumed).
 PINS_SD = 0.10
 # The same doubt of lane and line as part of a chance, and per board of feet and eyes, where lines
 # are aimed anew on each drawn lane. Assumed, one sd; sized on lanes with another friction law

@@ -124,8 +124,8 @@ def test_the_table_is_smooth() -> None:
 
 
 def test_what_must_rise_or_fall_does_so_without_a_turn() -> None:
-    # High of flush every bit higher carries less, and turns the ball less (rules of the trade, FACTS
-    # section 5: a light ball exits right of the nine, a high one at the eight).
+    # High of flush every bit higher carries less, and turns the ball less (rules of the trade,
+    # FACTS section 5: a light ball exits right of the nine, a high one at the eight).
     for angle in np.arange(2.0, 6.51, 0.5):
         high = np.arange(17.75, 18.751, 0.05)
         assert np.all(np.diff(table().strike(high, angle)) < 0.0)

@@ -36,7 +36,9 @@ def test_equal_chances_are_the_binomial(n, p):
 def test_unlike_chances_are_those_of_all_ways_in_which_they_can_happen(chances):
     pmf = np.zeros(len(chances) + 1)
     for ways in product((0, 1), repeat=len(chances)):
-        pmf[sum(ways)] += np.prod([p if way else 1 - p for p, way in zip(chances, ways, strict=True)])
+        pmf[sum(ways)] += np.prod(
+            [p if way else 1 - p for p, way in zip(chances, ways, strict=True)]
+        )
     assert sum_of(np.array(chances)[:, None]) == pytest.approx(pmf, abs=1e-12)
 
 

@@ -17,7 +17,16 @@ from django.utils import timezone
 from clients import audit
 from clients.models import User
 from lanes.models import Overruling, Report, Session, Shot
-from lanes.reading.overruled import CAUSES, HOOKS, NO_CHANGE, PLACES, THROWS, Ruling, overruled
+from lanes.reading.overruled import (
+    CAUSES,
+    HOOKS,
+    NO_CHANGE,
+    PLACES,
+    THE_BALL,
+    THROWS,
+    Ruling,
+    overruled,
+)
 from lanes.reading.shots import LoggedShot
 from lanes.shots import logged_shots
 
@@ -131,8 +140,8 @@ def _check(kind: str, value: str, shot: Shot | None, hooks: str) -> None:
         if value not in _OF_A_SHOT[kind]:
             raise ValidationError(f"Choose one of: {', '.join(_OF_A_SHOT[kind].values())}.")
     elif kind == Kind.LANE:
-        if value != NO_CHANGE and value not in PLACES:
-            raise ValidationError("Choose whether and where the lane changed.")
+        if value not in (NO_CHANGE, THE_BALL, *PLACES):
+            raise ValidationError("Choose whether and where the lane changed, or the ball.")
         if hooks and hooks not in HOOKS:
             raise ValidationError(f"Choose one of: {', '.join(HOOKS)}.")
     elif not value.strip():

@@ -77,7 +77,7 @@ class Overruling(models.Model):
     shot = models.ForeignKey(
         Shot, null=True, blank=True, on_delete=models.CASCADE, related_name="overrulings"
     )
-    # good or off; throw, lane, ball or chance; no, front, mid or back; an option's title.
+    # good or off; throw, lane, ball or chance; no, front, mid, back or ball; an option's title.
     value = models.CharField(max_length=160)
     from_shot = models.PositiveIntegerField(null=True, blank=True)
     hooks = models.CharField(max_length=12, blank=True)

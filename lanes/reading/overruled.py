@@ -1,8 +1,9 @@
 """A reading with what the coach says against it: for the words of a report. No Django in here.
 
 The reading itself stays as it was computed. What the coach says of a throw changes its verdict and
-the counts, what they say of the lane its changes and the session's verdict; a cause stands beside
-the computed one. Chances and options are only weighed anew by the next reading of the session.
+the counts, what they say of lane or ball the changes and the session's verdict; a cause stands
+beside the computed one. Chances and options are only weighed anew by the next reading of the
+session.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ THROWS = {"good": "good throw", "off": "missed throw"}
 CAUSES = {"throw": "the throw", "lane": "the lane", "ball": "the ball", "chance": "chance"}
 PLACES = {"front": "in the front", "mid": "in the mid-lane", "back": "at the back end"}
 NO_CHANGE = "no"
+THE_BALL = "ball"  # it was not the lane, the ball itself changed
 HOOKS = ("earlier", "later")
 
 
@@ -22,8 +24,8 @@ HOOKS = ("earlier", "later")
 class Ruling:
     """One overruling: ``kind`` throw, cause, lane or option; ``shot`` a number where it is of one.
 
-    ``value`` is ``good`` or ``off``; ``throw``, ``lane``, ``ball`` or ``chance``; ``no`` or a place
-    of ``PLACES``; an option's title. ``from_shot`` and ``hooks`` tell of a change of the lane.
+    ``value`` is ``good`` or ``off``; ``throw``, ``lane``, ``ball`` or ``chance``; ``no``, a place
+    of ``PLACES`` or ``ball``; an option's title. ``from_shot`` and ``hooks`` tell of a change.
     """
 
     kind: str
@@ -41,11 +43,14 @@ class Ruling:
 
 
 def lane_words(ruling: Ruling) -> str:
-    """Return what the coach says of the lane, as a clause."""
+    """Return what the coach says of lane and ball, as a clause."""
     if ruling.value == NO_CHANGE:
-        return "the lane did not change"
+        return "neither the lane nor a ball changed"
     since = f" from shot {ruling.from_shot} on" if ruling.from_shot else ""
-    return f"the ball hooks {ruling.hooks or HOOKS[0]} {PLACES[ruling.value]}{since}"
+    way = ruling.hooks or HOOKS[0]
+    if ruling.value == THE_BALL:
+        return f"the ball itself hooks {way}{since}, the lane is as it was"
+    return f"the ball hooks {way} {PLACES[ruling.value]}{since}"
 
 
 def overruled(reading: dict[str, Any], rulings: Iterable[Ruling]) -> dict[str, Any]:
@@ -75,21 +80,26 @@ def _with_throw(shot: dict[str, Any], verdict: str | None) -> dict[str, Any]:
 
 def _with_lane(reading: dict[str, Any], ruling: Ruling) -> dict[str, Any]:
     kind = reading["verdict"]["kind"]
-    changes: list[dict[str, Any]] = []
+    told = reading["transition"]
+    changes: dict[str, list[dict[str, Any]]] = {"changes": [], "ball_changes": []}
     if ruling.value == NO_CHANGE:
-        kind = "none" if kind == "lane" else kind
+        kind = "none" if kind == "lane" or (kind == "ball" and told.get("ball_changes")) else kind
     else:
-        first = ruling.from_shot or next(iter(s["shot"] for s in reading["shots"]), 1)
-        words = f"As the coach says, {lane_words(ruling)}."
-        changes = [
-            {
-                "shot": first, "where": ruling.value, "p": 1.0, "hooks": ruling.hooks or HOOKS[0],
-                "lane": None, "ball": None, "words": words,
-            }
-        ]  # fmt: skip
-        kind = kind if kind == "throw" else "lane"
+        shots = reading["shots"]
+        first = ruling.from_shot or next(iter(shot["shot"] for shot in shots), 1)
+        thrown = [shot.get("ball") for shot in shots if shot["shot"] >= first]
+        change = {
+            "shot": first, "p": 1.0, "hooks": ruling.hooks or HOOKS[0],
+            "words": f"As the coach says, {lane_words(ruling)}.",
+        }  # fmt: skip
+        if ruling.value == THE_BALL:
+            ball: dict[str, Any] = {"ball": next(iter(thrown), None), "beside": []}
+            changes["ball_changes"] = [change | ball]
+        else:
+            changes["changes"] = [change | {"where": ruling.value, "lane": None, "ball": None}]
+        kind = kind if kind == "throw" else "ball" if ruling.value == THE_BALL else "lane"
     return {
         **reading,
-        "transition": {**reading["transition"], "changes": changes},
+        "transition": {**told, **changes},
         "verdict": {**reading["verdict"], "kind": kind},
     }

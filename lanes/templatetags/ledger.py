@@ -9,7 +9,7 @@ from django import template
 from clients.models import Client, User
 from lanes import ledger, ledger_page, overrulings
 from lanes.models import Report, Session
-from lanes.reading.overruled import CAUSES, HOOKS, PLACES, THROWS
+from lanes.reading.overruled import CAUSES, HOOKS, NO_CHANGE, PLACES, THE_BALL, THROWS
 
 register = template.Library()
 register.filter(ledger_page.share_words)
@@ -41,7 +41,11 @@ def overruled_in(report: Report) -> dict[str, Any]:
         "shots": first,
         "throws": THROWS.items(),
         "causes": CAUSES.items(),
-        "places": PLACES.items(),
+        "places": [
+            (NO_CHANGE, "nothing"),
+            *((place, f"the lane {words}") for place, words in PLACES.items()),
+            (THE_BALL, "the ball itself"),
+        ],
         "hooks": HOOKS,
         "options": [option["title"][:160] for option in report.reading.data["options"]],
     }

@@ -103,11 +103,11 @@ def test_a_verdict_is_overruled_and_given_back(season, size, request, log_in, ax
     page.get_by_label("Verdict").select_option(label="good throw")
     page.get_by_role("button", name="Overrule the shot").click()
     page.get_by_text("Overrule something").click()
-    page.get_by_label("Change", exact=True).select_option("no")
-    page.get_by_role("button", name="Overrule the lane").click()
+    page.get_by_label("What changed", exact=True).select_option("no")
+    page.get_by_role("button", name="Overrule lane or ball").click()
     assert Overruling.objects.live().count() == 2
     page.get_by_text("Overrule something").click()
     axe(page)
     shoot(page, "report_overruled")
-    page.get_by_role("button", name="the lane did not change").click()
+    page.get_by_role("button", name="neither the lane nor a ball changed").click()
     assert Overruling.objects.live().count() == 1

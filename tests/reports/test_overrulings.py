@@ -9,6 +9,7 @@ from django.urls import reverse
 from clients.models import AuditEntry
 from lanes import overrulings, readings, report_page, reports
 from lanes.models import Overruling, Shot
+from lanes.reading.overruled import Ruling, overruled
 from tests.reports.conftest import make_reading
 from tests.reports.pages import text_of
 
@@ -96,6 +97,27 @@ def test_a_sent_report_keeps_what_held_when_it_was_sent(cast, draft):
     assert overrulings.reading_of(new)["transition"]["changes"] == []
 
 
+def test_what_changed_is_the_lane_or_the_ball_and_never_both(cast, draft):
+    said = {"session": cast.session, "by": cast.carl, "kind": "lane", "hooks": "later"}
+    reports.overrule(**said, value="ball", from_shot=9)
+    reading = overrulings.reading_of(draft)
+    assert reading["verdict"]["kind"] == "ball"
+    assert reading["transition"]["changes"] == []
+    (change,) = reading["transition"]["ball_changes"]
+    thrown = {shot["shot"]: shot["ball"] for shot in draft.reading.data["shots"]}
+    assert (change["shot"], change["hooks"], change["ball"]) == (9, "later", thrown[9])
+    draft.refresh_from_db()
+    assert "Your ball itself began to hook later" in draft.to_change
+    reports.overrule(**said, value="mid")
+    reading = overrulings.reading_of(draft)
+    assert reading["verdict"]["kind"] == "lane"
+    assert reading["transition"]["ball_changes"] == []
+    told = {**draft.reading.data, "verdict": {**draft.reading.data["verdict"], "kind": "ball"}}
+    told["transition"] = {**told["transition"], "ball_changes": [change]}
+    assert overruled(told, [Ruling("lane", "no")])["verdict"]["kind"] == "none"
+    assert overruled(told, [Ruling("lane", "no")])["transition"]["ball_changes"] == []
+
+
 def test_the_same_word_again_changes_nothing_and_another_replaces_it(cast, draft):
     said = {"session": cast.session, "by": cast.carl, "kind": "lane"}
     first = overrulings.write(**said, value="no")
@@ -131,7 +153,7 @@ def test_the_page_shows_both_and_takes_the_coachs_word(cast, draft, as_user):
     shown = text_of(carl.get(reverse("lanes:report", args=[draft.pk])))
     assert shown.count("coach says") == 3
     assert "Saw it." in shown
-    assert "the lane did not change" in shown
+    assert "neither the lane nor a ball changed" in shown
     refused = carl.post(page, {"kind": "shot", "shot": "99", "value": "throw:good"}, follow=True)
     assert "Choose the shot" in text_of(refused)
     row = Overruling.objects.get(kind="lane")

@@ -19,6 +19,11 @@ def test_each_shot_brings_the_read_as_of_now(on_phone, cast, axe, shoot):  # noq
     page.reload()
     expect(page.locator("#live-line")).to_contain_text("As of shot 20", timeout=20000)
     shoot(page, "live-bar")
+    page.evaluate(
+        "document.querySelector('#live-line').textContent ="
+        " 'As of shot 20: The lane changed: the ball hooks earlier, and more words than fit'"
+    )
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
     tap(page, "Strike")
     save(page)
     saved(page, 21)

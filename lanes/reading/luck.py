@@ -199,7 +199,8 @@ def leave_words(told: Count | None) -> str:
         return ""
     about = f"about {told.expected:.1f}" if told.expected >= _HARDLY else "hardly any"
     words = f"{about} expected of these hits"
-    if told.p_more < _LUCK_OF_MANY:
+    # One of a kind is no pattern, however rare: some rare leave or other comes in every session.
+    if told.seen > 1 and told.p_more < _LUCK_OF_MANY:
         words += ", more than luck alone explains"
     return words
 

@@ -12,6 +12,7 @@ from scipy import stats
 from lanes.pins.carry import table
 from lanes.reading.luck import (
     FEWEST,
+    Count,
     Earned,
     count,
     earned,
@@ -78,6 +79,11 @@ def test_the_words_tell_luck_from_a_pattern():
     assert pocket_words(None) == ""
     assert leave_words(of_pocket(18).leave("10")) == "about 1.3 expected of these hits"
     assert leave_words(of_pocket(10).leave("10")).endswith("more than luck alone explains")
+    # One of a kind is no pattern: in 50 balls with a hundred leaves of one in ten thousand each,
+    # some of them comes up in two sessions of five.
+    alone = Count(seen=1, of=50, expected=0.005, low=0, high=0, p_fewer=1.0, p_more=0.005)
+    assert leave_words(alone) == "hardly any expected of these hits"
+    assert leave_words(replace(alone, seen=2)).endswith("more than luck alone explains")
     assert of_pocket(10).leave("2-8-10") is None
 
 

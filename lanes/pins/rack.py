@@ -58,8 +58,9 @@ LIMIT = 3.0  # s after the start until the pins are swept off; assumed
 CENTRE_BOARD = (BOARDS + 1) / 2.0
 
 WEIGHT_SD_KG = 0.5 / 16.0 * 0.45359237  # half an ounce; keeps a set inside the specified 4 oz
-BOARD_SD = 0.19  # repeatability of a throwing robot at the pins (FACTS section 4C); its 0.51 deg
-# are mostly how angle was read, and the table is asked at an angle
+# Repeatability of a throwing robot at the pins (FACTS section 4C). Its 0.51 deg are mostly how
+# angle was read, and the table is asked at an angle.
+BOARD_SD = 0.19
 SPOT_SD_M = 0.107 * INCH_M  # of a pin's place in x and in y, cut at two of them; fitted
 
 # The ball's spin. Slip at the pins points mostly forward and toward the strong side: friction both

@@ -43,19 +43,7 @@ def read(session: Session) -> dict[str, Any]:
         inputs = readings.gather(session, None if between is None else between.earlier)
     except JobProblem as problem:
         return {"provisional": True, "as_of_shot": None, "options": [], "missing": [str(problem)]}
-    live = read_live(
-        inputs.shots,
-        inputs.client,
-        inputs.balls,
-        inputs.pattern,
-        display=inputs.display,
-        balls_per_shot=inputs.balls_per_shot,
-        seed=inputs.seed,
-        place=inputs.place,
-        earlier=inputs.earlier,
-        reading_error=inputs.reading_error,
-        law=inputs.law,
-        kept=None if between is None else between.kept,
-    )
+    kept = None if between is None else between.kept
+    live = read_live(**inputs.as_arguments(), kept=kept)
     cache.set(name, _Between(inputs.earlier, live.kept), KEPT_S)
     return live.data

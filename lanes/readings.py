@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 import math
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import asdict, dataclass, field, fields, replace
 from typing import Any
 
 from django.db import IntegrityError, transaction
@@ -68,6 +68,10 @@ class Inputs:
         """The SHA-256 by which the same input is known again."""
         text = json.dumps(asdict(self), sort_keys=True, default=str)
         return hashlib.sha256(text.encode()).hexdigest()
+
+    def as_arguments(self) -> dict[str, Any]:
+        """Return what any reader of `lanes.reading` takes: its arguments have the fields' names."""
+        return {one.name: getattr(self, one.name) for one in fields(self)}
 
 
 def ask(session: Session, by: User | None) -> Job:
@@ -245,22 +249,7 @@ def read(session: Session, progress: Progress, *, job: Job | None = None) -> Rea
     known = Reading.objects.filter(**same_input).first()
     if known is not None:
         return known
-    data = reader.read_session(
-        inputs.shots,
-        inputs.client,
-        inputs.balls,
-        inputs.pattern,
-        competition=inputs.competition,
-        display=inputs.display,
-        balls_per_shot=inputs.balls_per_shot,
-        seed=inputs.seed,
-        progress=progress,
-        place=inputs.place,
-        earlier=inputs.earlier,
-        reading_error=inputs.reading_error,
-        own_error=inputs.own_error,
-        law=inputs.law,
-    ).as_json()
+    data = reader.read_session(**inputs.as_arguments(), progress=progress).as_json()
     progress(0.97, "Writing the draft")
     if job is not None and Reading.objects.filter(job=job).exists():
         job = None  # an earlier try of this job read what the log was then; that reading keeps it

@@ -28,21 +28,7 @@ def asked(report: Report, option: int, from_shot: int) -> dict[str, Any] | None:
     from lanes.reading.session import Reader
     from lanes.reading.what_if import Way
 
-    reader = Reader(
-        inputs.shots,
-        inputs.client,
-        inputs.balls,
-        inputs.pattern,
-        competition=inputs.competition,
-        seed=inputs.seed,
-        display=inputs.display,
-        balls_per_shot=inputs.balls_per_shot,
-        earlier=inputs.earlier,
-        place=inputs.place,
-        reading_error=inputs.reading_error,
-        own_error=inputs.own_error,
-        law=inputs.law,
-    )
+    reader = Reader(**inputs.as_arguments())
     try:
         found = reader.what_if(Way.of(report.reading.data["options"][option]), from_shot)
     except ValueError:  # the ball has been taken off the session since

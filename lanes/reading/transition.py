@@ -15,22 +15,16 @@ _WORTH_NAMING = 0.2  # another cause as likely as this is named beside the likel
 
 
 @dataclass(frozen=True)
-class LaneChange:
-    """A change of the lane as a coach reads it.
+class _Told:
+    """What a change of the lane and one of a ball have in common.
 
-    ``p`` is the probability that something changed and that it was the lane. ``where`` is front,
-    mid or back, ``None`` where the breakpoint was not watched; ``lane`` and ``ball`` are set where
-    the session has only one.
+    ``p`` is the probability that something changed and that it was this.
     """
 
     shot: int
-    where: str | None
-    where_p: dict[str, float]
     p: float
     ramp: bool
     later: bool
-    lane: int | None
-    ball: str | None
     causes: dict[str, float]
     effects: dict[str, Effect]
     words: str
@@ -39,13 +33,9 @@ class LaneChange:
         """Return the change as the reading's JSON holds it."""
         return {
             "shot": self.shot,
-            "where": self.where,
-            "where_p": {k: round(v, 3) for k, v in self.where_p.items()},
             "p": round(min(self.p, 0.999), 3),
             "shape": "gradual" if self.ramp else "sudden",
             "hooks": "later" if self.later else "earlier",
-            "lane": self.lane,
-            "ball": self.ball,
             "causes": _shares(self.causes),
             "effects": _sizes(self.effects),
             "words": self.words,
@@ -53,39 +43,42 @@ class LaneChange:
 
 
 @dataclass(frozen=True)
-class BallChange:
-    """A change of one ball by itself; ``p`` is the probability that it was the ball.
+class LaneChange(_Told):
+    """A change of the lane as a coach reads it.
 
-    ``beside`` names the balls thrown after it that did not change.
+    ``where`` is front, mid or back, ``None`` where the breakpoint was not watched; ``lane`` and
+    ``ball`` are set where the session has only one.
     """
 
-    shot: int
-    ball: str
-    p: float
-    ramp: bool
-    later: bool
-    beside: tuple[str, ...]
-    causes: dict[str, float]
-    effects: dict[str, Effect]
-    words: str
+    where: str | None
+    where_p: dict[str, float]
+    lane: int | None
+    ball: str | None
 
     def as_json(self) -> dict[str, Any]:
         """Return the change as the reading's JSON holds it."""
-        return {
-            "shot": self.shot,
+        return super().as_json() | {
+            "where": self.where,
+            "where_p": _shares(self.where_p),
+            "lane": self.lane,
             "ball": self.ball,
-            "p": round(min(self.p, 0.999), 3),
-            "shape": "gradual" if self.ramp else "sudden",
-            "hooks": "later" if self.later else "earlier",
-            "beside": list(self.beside),
-            "causes": _shares(self.causes),
-            "effects": _sizes(self.effects),
-            "words": self.words,
         }
 
 
-def _shares(causes: Mapping[str, float]) -> dict[str, float]:
-    return {cause: round(p, 3) for cause, p in causes.items()}
+@dataclass(frozen=True)
+class BallChange(_Told):
+    """A change of one ball by itself; ``beside`` names the balls thrown after it that did not."""
+
+    ball: str
+    beside: tuple[str, ...]
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the change as the reading's JSON holds it."""
+        return super().as_json() | {"ball": self.ball, "beside": list(self.beside)}
+
+
+def _shares(of: Mapping[str, float]) -> dict[str, float]:
+    return {name: round(p, 3) for name, p in of.items()}
 
 
 def _sizes(effects: Mapping[str, Effect]) -> dict[str, Any]:

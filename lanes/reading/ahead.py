@@ -337,9 +337,12 @@ def _commoner_side(values: Array, middle: float) -> float:
 
 @dataclass(frozen=True)
 class Ahead:
-    """How long each option holds and its sign, in the options' order, and what staying brings."""
+    """How long each option holds and its sign, in the options' order, and what staying brings.
 
-    holds: list[Hold]
+    ``None`` for an option of which it was not asked.
+    """
+
+    holds: list[Hold | None]
     signs: list[Sign | None]
     forecast: list[dict[str, Any]]
 
@@ -352,17 +355,40 @@ def look_ahead(
     seed: int = 1,
 ) -> Ahead:
     """Look ahead from an option list that holds staying; ``watched`` are the check-points read."""
-    stay = next(option for option in options if option.kind == "stay")
     faster: dict[int, float] = {}
     for option in options:
         if option.ball not in faster:
             faster[option.ball] = wears(range_, option)
     thrown = [throw_ahead(range_, option, faster[option.ball]) for option in options]
-    others = [o for o in options if o is not stay]
-    best = max(others, key=lambda o: o.strike, default=None)
-    signs = []
-    for one, option in zip(thrown, options, strict=True):
-        against = best if option is stay else stay
-        signs.append(None if against is None else sign(one, option, against, error, watched))
-    now = next(t for t, o in zip(thrown, options, strict=True) if o is stay)
-    return Ahead(holds(thrown), signs, forecast(now, seed))
+    signs = [
+        _sign_of(one, option, options, error, watched)
+        for one, option in zip(thrown, options, strict=True)
+    ]
+    now = next(t for t, o in zip(thrown, options, strict=True) if o.kind == "stay")
+    return Ahead([*holds(thrown)], signs, forecast(now, seed))
+
+
+def look_at_first(
+    range_: Range, options: Sequence[Option], error: ReadingError, watched: Sequence[str]
+) -> Ahead:
+    """Look ahead with the first option alone, as quickly as at the lane; nothing of the others."""
+    first, others = options[0], [None] * (len(options) - 1)
+    thrown = throw_ahead(range_, first, wears(range_, first))
+    sign_ = _sign_of(thrown, first, options, error, watched)
+    return Ahead([*holds([thrown]), *others], [sign_, *others], [])
+
+
+def _sign_of(
+    thrown: Thrown,
+    option: Option,
+    options: Sequence[Option],
+    error: ReadingError,
+    watched: Sequence[str],
+) -> Sign | None:
+    """Return an option's sign against staying, and staying's against the best of the others."""
+    if option.kind == "stay":
+        others = [o for o in options if o is not option]
+        against = max(others, key=lambda o: o.strike, default=None)
+    else:
+        against = next(o for o in options if o.kind == "stay")
+    return None if against is None else sign(thrown, option, against, error, watched)

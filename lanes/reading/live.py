@@ -7,7 +7,10 @@ quicker where the shots of before have done the work already:
   (``motion.fit.fit_next``), and the session itself is fitted whole after every shot.
 - **Lines.** An option's best line hardly moves from one shot to the next: one option in turn is
   searched anew, the others keep the line of a few balls ago and are thrown on the lane of now. All
-  are searched anew as soon as another ball or line is thrown, or a change is found.
+  are searched anew as soon as another ball or line is thrown, or a change is found; for a cover
+  made anew at first near the line of the ball as it is.
+- **What comes.** How long it holds and what to watch on the next shot is told of the first option,
+  the one that would be done now; of all of them, and what the next balls bring, by the report.
 - **Alarms.** Who looks after every ball finds something by chance more often than who looks once: a
   change is told from a higher probability on (``changes.TOLD_LIVE``).
 
@@ -27,6 +30,7 @@ from lanes.motion import BallSpec, Oil
 from lanes.motion.friction import SURFACE_LAW, SurfaceLaw
 from lanes.motion.seen import ReadingError, ReleasePrior
 
+from .ahead import Ahead, look_at_first
 from .changes import TOLD_LIVE
 from .client import RELEASE, ClientFacts
 from .entries import Entries, entry_angles
@@ -40,6 +44,7 @@ from .shots import LoggedShot
 from .words import missing_words, verdict
 
 Line = tuple[float, float]
+_AROUND = (-2.0, 0.0, 2.0), (-1.0, 0.0, 1.0)  # boards of feet and eyes about a line
 
 
 @dataclass(frozen=True)
@@ -69,26 +74,28 @@ def read_live(
     client: ClientFacts,
     balls: Sequence[BallSpec],
     pattern: Oil | None,
-    *,
+    competition: bool = False,
     seed: int = 1,
+    *,
     display: str = "unknown",
     balls_per_shot: float = 1.0,
     earlier: Sequence[EarlierSession] = (),
     place: str = "",
     reading_error: ReadingError | None = None,
+    own_error: Sequence[str] = (),
     law: SurfaceLaw = SURFACE_LAW,
     kept: Kept | None = None,
 ) -> Live:
     """Read the shots so far; arguments as for ``session.read_session``.
 
-    A surface is no option while balls are thrown. Raises ``ValueError`` without any shot.
+    Raises ``ValueError`` without any shot.
     """
     reader = LiveReader(
         shots,
         client,
         balls,
         pattern,
-        True,
+        competition,
         seed,
         None,
         display,
@@ -96,6 +103,7 @@ def read_live(
         earlier=earlier,
         place=place,
         reading_error=reading_error,
+        own_error=own_error,
         law=law,
     )
     reader.kept = kept or Kept()
@@ -114,6 +122,7 @@ class LiveReader(Reader):
         self.games = []
         self.range, self.searched = self._range(self.seed), self._range(self.seed + 1)
         self.options = self._options()
+        self.ahead = self._ahead()
         return Live(self._json(), self.kept)
 
     def _fit(self) -> Physics | None:
@@ -153,6 +162,11 @@ class LiveReader(Reader):
         options = super()._tried(in_turn, measured)
         self.kept = replace(self.kept, line=line, lines=in_turn.found)
         return options
+
+    def _ahead(self) -> Ahead | None:
+        if self.range is None or not self.options:
+            return None
+        return look_at_first(self.range, self.options, self.reading_error, self._watched())
 
     def _pairs(self, searched: Range, measured: Range) -> None:
         """One change at a time while balls are thrown."""
@@ -197,7 +211,20 @@ class _InTurn(Range):
         """Return the move of feet and eyes with the best chance, now or a few balls ago."""
         asked = (spec, ball, stay, inward)
         line = self.known.get(asked)
+        if line is None and spec != self.physics.balls[ball]:
+            line = self._near(spec, ball)
         if line is None or asked == self.anew:
             line = super().best_line(spec, ball, stay, inward)
         self.found[asked] = line
         return line
+
+    def _near(self, spec: BallSpec, ball: int) -> Line | None:
+        """Return the best line for another cover near the move that was found for this one."""
+        moved = (
+            line for (_, other, stay, _), line in self.found.items() if other == ball and not stay
+        )
+        start = next(moved, None)
+        if start is None:
+            return None
+        around = [(start[0] + feet, start[1] + eyes) for feet in _AROUND[0] for eyes in _AROUND[1]]
+        return self.best_of(spec, ball, np.array([(0.0, 0.0), *around]))

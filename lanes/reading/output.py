@@ -229,7 +229,7 @@ def option_json(f: Findings, option: Option, throw_first: bool) -> dict[str, Any
     """Return an option; ``throw_first`` where the throw comes before any of them."""
     leave = option.likeliest_leave(f.client.hand)
     place = next(i for i, one in enumerate(f.options) if one is option)
-    sign = f.ahead.signs[place] if f.ahead else None
+    holds, sign = (f.ahead.holds[place], f.ahead.signs[place]) if f.ahead else (None, None)
     return {
         "kind": option.kind,
         "detail": option_detail(option, f),
@@ -241,7 +241,7 @@ def option_json(f: Findings, option: Option, throw_first: bool) -> dict[str, Any
         "room_boards": number(option.room_boards, 1),
         "head_pin": number(option.head_pin, 1),
         "why": option_why(option, f),
-        "holds": f.ahead.holds[place].as_json() if f.ahead else None,
+        "holds": holds.as_json() if holds else None,
         "watch": sign.as_json() if sign else None,
         "tied": option.tied,
         "throw_first": throw_first,

@@ -311,8 +311,11 @@ class Reader:
     def _ahead(self) -> Ahead | None:
         if self.range is None or not self.options:
             return None
-        watched = [n for n in SIGNS if np.isfinite(column(self.shots, n)[self.usable]).any()]
-        return look_ahead(self.range, self.options, self.reading_error, watched, self.seed)
+        return look_ahead(self.range, self.options, self.reading_error, self._watched(), self.seed)
+
+    def _watched(self) -> list[str]:
+        """Return the check-points on which a sign could be seen."""
+        return [n for n in SIGNS if np.isfinite(column(self.shots, n)[self.usable]).any()]
 
     def what_if(self, way: Way, from_shot: int) -> WhatIf | None:
         """Return the rest of the session from a shot on with another way, without the rest of the

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from playwright.sync_api import expect
 
+from lanes.models import SessionBall
 from tests.reading.simulator import session as simulated
 from tests.sessions.simulated import log
 
@@ -15,6 +18,7 @@ pytestmark = pytest.mark.django_db(transaction=True)
 
 def test_each_shot_brings_the_read_as_of_now(on_phone, cast, axe, shoot):  # noqa: F811
     page = on_phone
+    SessionBall.objects.create(session=cast.session, label="B", cover="pearl", position=2)
     log(cast, simulated("nothing", 4)[:20])
     page.reload()
     expect(page.locator("#live-line")).to_contain_text("As of shot 20", timeout=20000)
@@ -31,9 +35,26 @@ def test_each_shot_brings_the_read_as_of_now(on_phone, cast, axe, shoot):  # noq
     page.locator("#live-line").tap()
     expect(page.locator("#live-when")).to_have_text("As of shot 21.")
     expect(page.locator("#live-options > li").first).to_contain_text("best now")
-    expect(page.locator("#live-options > li").first).to_contain_text("%")
+    first = page.locator("#live-options > li").first
+    expect(first).to_contain_text("%")
+    expect(first).to_contain_text("holds")
+    expect(first).to_contain_text(re.compile("Watch|told apart"))
+    page.locator("#live-more > summary").tap()
+    surface = page.locator("#live-box .rows > li", has_text="surface on ball")
+    expect(surface.first).to_contain_text("No surface may be changed during competition")
     axe(page)
     shoot(page, "live-read")
+
+
+def test_in_competition_no_surface_is_offered(on_phone, cast):  # noqa: F811
+    page = on_phone
+    cast.session.block.purpose = "league"
+    cast.session.block.save()
+    log(cast, simulated("nothing", 4)[:20])
+    page.reload()
+    expect(page.locator("#live-line")).to_contain_text("As of shot 20", timeout=20000)
+    expect(page.locator("#live-options > li").first).to_contain_text("best now")
+    expect(page.locator("#live-box")).not_to_contain_text("surface on ball")
 
 
 def test_without_a_network_the_last_read_stands_and_says_so(on_phone, cast, shoot):  # noqa: F811

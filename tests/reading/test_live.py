@@ -22,10 +22,10 @@ EARLIER = [
 
 
 def lived(shots, earlier=(), until=None):
-    """Return the live reads of a session from its first shot on, as a phone asks for them."""
+    """Return the live reads of a competition from its first shot on, as a phone asks for them."""
     kept, reads = None, []
     for length in range(1, (until or len(shots)) + 1):
-        live = read_live(shots[:length], RIGHT, BALLS, None, earlier=earlier, kept=kept)
+        live = read_live(shots[:length], RIGHT, BALLS, None, True, earlier=earlier, kept=kept)
         kept = live.kept
         reads.append(live.data)
     return reads
@@ -81,7 +81,7 @@ def test_what_is_kept_may_be_lost(both):
     reads, _ = both
     shots = session("nothing", 4)
     earlier = EARLIER if reads[-1]["options"] and both[1][48]["pooled"]["sessions"] else []
-    afresh = read_live(shots, RIGHT, BALLS, None, earlier=earlier).data
+    afresh = read_live(shots, RIGHT, BALLS, None, True, earlier=earlier).data
     assert afresh["verdict"]["kind"] == reads[-1]["verdict"]["kind"]
     assert option(afresh, "stay") == option(reads[-1], "stay")
 
@@ -92,6 +92,35 @@ def test_the_first_shots_say_what_is_missing():
     assert all(read["verdict"]["kind"] == "unknown" for read in reads)
     with pytest.raises(ValueError, match="at least one shot"):
         read_live([], RIGHT, BALLS, None)
+
+
+def test_the_first_option_says_how_long_it_holds_and_what_to_watch(both):
+    """As the whole reading says it of the same option: the sign within half a board."""
+    reads, whole = both
+    same = 0
+    for n, full in whole.items():
+        first, *others = reads[n - 1]["options"]
+        assert first["holds"]["beyond"] == 30
+        assert first["watch"]["words"]
+        assert all(one["holds"] is None and one["watch"] is None for one in others)
+        there = full["options"][0]
+        if (first["kind"], first["detail"]) == (there["kind"], there["detail"]):
+            same += 1
+            assert first["watch"]["checkpoint"] == there["watch"]["checkpoint"]
+            assert first["watch"]["right"] == pytest.approx(there["watch"]["right"], abs=0.5)
+    assert same
+
+
+def test_a_surface_is_an_option_out_of_competition_alone_and_the_rule_stands_beside_it():
+    shots = session("mid burn", 1)[:30]
+    practice, match = (
+        read_live(shots, RIGHT, BALLS, None, competition).data for competition in (False, True)
+    )
+    assert "surface" not in {one["kind"] for one in match["options"]}
+    assert not any("surface" in one["detail"] for one in match["options"])
+    new = option(practice, "surface")["detail"]
+    assert "during competition" in new["rule"]
+    assert new["grit_from"] != new["grit_to"]
 
 
 def test_a_burn_is_told_while_it_happens():

@@ -59,7 +59,11 @@ export class LiveRead {
     at("live-when").textContent = this.when(known, last);
     at("live-headline").textContent = verdict;
     at("live-why").textContent = known ? read.verdict.why : read.missing.join(" ");
-    at("live-options").replaceChildren(...read.options.slice(0, MOST_OPTIONS).map(optionRow));
+    const rows = read.options.map(optionRow);
+    at("live-options").replaceChildren(...rows.slice(0, MOST_OPTIONS));
+    at("live-more-options").replaceChildren(...rows.slice(MOST_OPTIONS));
+    at("live-more").hidden = rows.length <= MOST_OPTIONS;
+    at("live-more-words").textContent = `${rows.length - MOST_OPTIONS} more`;
     at("live-best").hidden = read.options.length === 0;
   }
 
@@ -81,9 +85,14 @@ function optionRow(option, place) {
     made("strong", "", option.title),
     made("div", "small", `strike ${percent(option.strike)} %, likely ${low} to ${high} %`),
   );
+  // How long and what to watch come with the first option alone.
+  for (const told of [option.watch, option.holds]) if (told) box.append(made("p", "small", told.words));
+  const { rule, caution } = option.detail;
+  if (rule) box.append(made("p", "small", rule));
   const more = document.createElement("details");
   more.className = "small";
   more.append(made("summary", "", "Why"), made("p", "", option.why));
+  if (caution) more.append(made("p", "", caution));
   box.append(more);
   item.append(box);
   if (place === 0) item.append(made("span", "tag good", "best now"));

@@ -33,7 +33,7 @@ from .throws import judge_throws, thrown_as_meant
 from .transition import read_ball_change, read_change
 from .trends import Drift, drift
 from .version import READING_VERSION
-from .what_if import Way, WhatIf, what_if
+from .what_if import FEWEST, Question, Unanswerable, Way, WhatIf, what_if
 
 Array = NDArray[np.float64]
 Progress = Callable[[float, str], None]
@@ -71,6 +71,7 @@ def read_session(
     reading_error: ReadingError | None = None,
     own_error: Sequence[str] = (),
     law: SurfaceLaw = SURFACE_LAW,
+    question: Question | None = None,
 ) -> Reading:
     """Read a session.
 
@@ -81,8 +82,9 @@ def read_session(
     sessions of the same student, hand and release, to be fitted along, and ``place`` tells which of
     them were on the same lanes and oil. ``reading_error`` is that of whoever read the boards, the
     assumed one by default, and ``own_error`` names the check-points where it was measured. ``law``
-    is how covers settle in this shop. The same input and ``seed`` give the same reading. Raises
-    ``ValueError`` without any shot.
+    is how covers settle in this shop. ``question`` is what the what-if is asked for. The same input
+    and ``seed`` give the same reading. Raises ``ValueError`` without any shot, and
+    ``what_if.Unanswerable`` where a question has no answer.
     """
     return Reader(
         shots,
@@ -99,6 +101,7 @@ def read_session(
         reading_error=reading_error,
         own_error=own_error,
         law=law,
+        question=question,
     ).read()
 
 
@@ -125,6 +128,7 @@ class Reader:
         reading_error: ReadingError | None = None,
         own_error: Sequence[str] = (),
         law: SurfaceLaw = SURFACE_LAW,
+        question: Question | None = None,
     ) -> None:
         if not shots:
             raise ValueError("shots: at least one shot expected")
@@ -138,6 +142,7 @@ class Reader:
         self.place = place
         self.reading_error, self.own_error = reading_error or ReadingError(), tuple(own_error)
         self.law = law
+        self.question = question or Question()
         self.ahead: Ahead | None = None
         self.asked: WhatIf | None = None
 
@@ -329,15 +334,34 @@ class Reader:
 
     def _asked(self) -> WhatIf | None:
         """Ask for the first option that changes something, from where the lane changed; without a
-        change for the second half of the session.
+        change for the second half of the session. Where it was put, the question says otherwise.
         """
-        asked = next((n for n, option in enumerate(self.options) if option.kind != "stay"), None)
+        asked = self._asked_option()
         if self.range is None or asked is None:
             return None
         middle = self.shots[len(self.shots) // 2].shot
-        begins = min((change.shot for change in self.changes), default=middle)
+        begins = self.question.from_shot or min((c.shot for c in self.changes), default=middle)
         way = Way.of_option(self.options[asked])
-        return what_if(self.range, self.shots, way, begins, self.seed, asked)
+        told = what_if(self.range, self.shots, way, begins, self.seed, asked)
+        if told is None and self.question != Question():
+            why = f"from shot {begins} on fewer than {FEWEST} first balls are left to tell of"
+            raise Unanswerable("from_shot", why)
+        return told
+
+    def _asked_option(self) -> int | None:
+        """Return the place of the option that is asked for; ``None`` where there is none."""
+        wanted, many = self.question, len(self.options)
+        if wanted == Question():
+            return next((n for n, o in enumerate(self.options) if o.kind != "stay"), None)
+        if not many:
+            field = "from_shot" if wanted.option is None else "option"
+            raise Unanswerable(field, "no option could be weighed on this log, so nothing to ask")
+        if wanted.option is None:
+            return next((n for n, o in enumerate(self.options) if o.kind != "stay"), 0)
+        if not 0 <= wanted.option < many:
+            why = f"{wanted.option + 1} given, the number of an option from 1 to {many} expected"
+            raise Unanswerable("option", why)
+        return wanted.option
 
     def _deflecting(self) -> bool:
         """Say whether the trade's sign of a ball that reads too soon is there (see ``hits``)."""

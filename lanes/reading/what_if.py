@@ -73,6 +73,24 @@ class Way:
 
 
 @dataclass(frozen=True)
+class Question:
+    """What a what-if is asked for: from which shot of the log on, and which option, by its place in
+    the list (0 for the first). ``None`` is as the reading itself would ask.
+    """
+
+    from_shot: int | None = None
+    option: int | None = None
+
+
+class Unanswerable(ValueError):
+    """A question that this log cannot answer; ``field`` is that of ``Question`` at fault."""
+
+    def __init__(self, field: str, why: str) -> None:
+        super().__init__(why)
+        self.field = field
+
+
+@dataclass(frozen=True)
 class Side:
     """One way to have thrown the rest: strikes and pocket hits, with the luck of the pins."""
 

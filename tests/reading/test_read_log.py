@@ -90,6 +90,50 @@ def refused(*arguments):
     return str(caught.value)
 
 
+def test_a_what_if_begins_where_it_is_asked_and_with_the_option_asked(log, client):
+    """By its number in the list as it is printed; what is left out is as without the question."""
+    plain = json.loads(run(log, "--client", client, "--json"))
+    asked = ("--what-if-from", 11, "--what-if-option", 2)
+    told = json.loads(run(log, "--client", client, *asked, "--json"))
+    assert (told["what_if"]["from_shot"], told["what_if"]["option"]) == (11, 1)
+    assert told["what_if"]["shots"] == sum(
+        shot["first_ball"] and shot["shot"] >= 11 for shot in told["shots"]
+    )
+    assert {**told, "what_if": None} == {**plain, "what_if": None}
+    later = json.loads(run(log, "--client", client, "--what-if-from", 30, "--json"))["what_if"]
+    assert (later["from_shot"], later["option"]) == (30, plain["what_if"]["option"])
+    words = run(log, "--client", client, *asked)
+    assert f"What if ({told['options'][1]['title']}): Of the" in words
+
+
+@pytest.mark.parametrize(
+    ("asked", "told"),
+    [
+        (("--what-if-from", "x"), "--what-if-from: 'x' given, a whole number"),
+        (("--what-if-from", 49), "--what-if-from: 49 given, the number of a shot in this log"),
+        (("--what-if-from", 46), "--what-if-from: from shot 46 on fewer than 5 first balls"),
+        (("--what-if-option", 0), "--what-if-option: '0' given, a whole number"),
+        (("--what-if-option", 99), "--what-if-option: 99 given, the number of an option from 1"),
+    ],
+)
+def test_a_what_if_that_cannot_be_told_is_refused(log, client, asked, told):
+    assert told in refused(log, "--client", client, *asked)
+
+
+def test_a_log_too_thin_for_options_has_no_what_if(tmp_path):
+    thin = tmp_path / "thin.csv"
+    thin.write_text("shot,arrows\n1,11\n2,12\n3,11\n")
+    assert "--what-if-from: no option could be weighed" in refused(thin, "--what-if-from", 1)
+
+
+def test_the_help_has_words_for_the_what_if(capsys):
+    with pytest.raises(SystemExit):
+        call_command("read_log", "--help")
+    told = " ".join(capsys.readouterr().out.split())
+    assert "ask what if from this shot of the log on" in told
+    assert "its number in the list of options" in told
+
+
 @pytest.mark.parametrize(
     ("change", "field"),
     [

@@ -10,8 +10,11 @@ from lanes.management.base import NumbersCommand, bad_input, read_file, read_she
 from lanes.reading.client import ClientError, ClientFacts, parse_client
 from lanes.reading.session import read_session
 from lanes.reading.summary import summary
+from lanes.reading.what_if import Question, Unanswerable
 from lanes.shotlog.files import LogFileError, read_table
 from lanes.shotlog.rows import parse_rows
+
+_MOST = 99_999  # as a shot's number in the log
 
 
 class Command(NumbersCommand):
@@ -23,6 +26,16 @@ class Command(NumbersCommand):
         parser.add_argument("--client", metavar="CLIENT.json")
         parser.add_argument("--competition", action="store_true")
         parser.add_argument("--seed", type=whole(0, 2**31 - 1), default=1)
+        parser.add_argument(
+            "--what-if-from", metavar="SHOT", type=whole(1, _MOST),
+            help="ask what if from this shot of the log on; left out, from where the lane changed, "
+            "or for the second half",
+        )  # fmt: skip
+        parser.add_argument(
+            "--what-if-option", metavar="N", type=whole(1, _MOST),
+            help="ask what if with this option, its number in the list of options (1 the first); "
+            "left out, the first that changes something",
+        )  # fmt: skip
 
     def answer(self, options: dict[str, Any]) -> dict[str, Any]:
         path = options["shots"]
@@ -45,9 +58,15 @@ class Command(NumbersCommand):
             except ClientError as error:
                 raise bad_input(f"--client: {options['client']}: {error}") from None
         sheet = read_sheet(options["pattern"], "--pattern") if options["pattern"] else None
-        reading = read_session(
-            log.shots, client, balls, sheet, options["competition"], options["seed"]
-        ).as_json()
+        question = _question(options, [shot.shot for shot in log.shots])
+        try:
+            reading = read_session(
+                log.shots, client, balls, sheet, options["competition"], options["seed"],
+                question=question,
+            ).as_json()  # fmt: skip
+        except Unanswerable as error:
+            flag = {"from_shot": "--what-if-from", "option": "--what-if-option"}[error.field]
+            raise bad_input(f"{flag}: {error}") from None
         warnings = [str(warning) for warning in log.warnings]
         reading["file"] = {"unknown_columns": list(log.unknown_columns), "warnings": warnings}
         if not options["client"]:
@@ -56,3 +75,14 @@ class Command(NumbersCommand):
 
     def words(self, answer: dict[str, Any]) -> str:
         return summary(answer)
+
+
+def _question(options: dict[str, Any], shots: list[int]) -> Question:
+    """Return what the what-if is asked for; ends the command for a shot that is not there."""
+    begins, option = options["what_if_from"], options["what_if_option"]
+    if begins is not None and begins not in shots:
+        raise bad_input(
+            f"--what-if-from: {begins} given, the number of a shot in this log expected "
+            f"({min(shots)} to {max(shots)})"
+        )
+    return Question(begins, None if option is None else option - 1)

@@ -5,7 +5,6 @@ Nothing computed is changed. A report that was sent keeps what held on the day i
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 from uuid import UUID
 
@@ -27,8 +26,6 @@ from lanes.reading.overruled import (
     Ruling,
     overruled,
 )
-from lanes.reading.shots import LoggedShot
-from lanes.shots import logged_shots
 
 Kind = Overruling.Kind
 _OF_A_SHOT: dict[str, dict[str, str]] = {Kind.THROW: THROWS, Kind.CAUSE: CAUSES}
@@ -70,20 +67,11 @@ def first_option(session: Session) -> str:
     return row.value if row else ""
 
 
-def judged_shots(session: Session) -> list[LoggedShot]:
-    """Return a session's shots for a reading: the coach's word on a throw is their mark."""
-    said = dict(
-        Overruling.objects.live()
-        .filter(session=session, kind=Kind.THROW, shot__deleted_at=None)
-        .values_list("shot__number", "value")
-    )
-    return [_judged(shot, said.get(shot.shot)) for shot in logged_shots(session)]
-
-
-def _judged(shot: LoggedShot, verdict: str | None) -> LoggedShot:
-    if verdict is None:
-        return shot
-    return replace(shot, throw=verdict, miss=shot.miss if verdict == "off" else "")
+def of_shots(session: Session) -> tuple[Ruling, ...]:
+    """Return what the coach says of a session's single shots now, for a reading."""
+    rows = Overruling.objects.live().filter(session=session, kind__in=_OF_A_SHOT)
+    found = rows.filter(shot__deleted_at=None).select_related("shot")
+    return tuple(as_ruling(row) for row in found.order_by("shot__number", "kind"))
 
 
 def write(
@@ -97,7 +85,8 @@ def write(
     hooks: str = "",
     reason: str = "",
 ) -> Overruling:
-    """Keep what the coach says; an earlier word on the same thing is kept as withdrawn.
+    """Keep what the coach says; an earlier word on the same thing, or one that this denies, is kept
+    as withdrawn.
 
     The same once more changes nothing. Raises ``ValidationError`` where it says nothing.
     """
@@ -116,11 +105,25 @@ def write(
             return before
         now = timezone.now()
         live.update(withdrawn_at=now)
+        _denied(session, kind, value, shot).update(withdrawn_at=now)
         row = Overruling.objects.create(
             session=session, kind=kind, shot=shot, by=by, made_at=now, **said
         )
         audit.record(by, "verdict.overruled", row, kind=kind, value=row.value)
     return row
+
+
+def _denied(session: Session, kind: str, value: str, shot: Shot | None) -> QuerySet[Overruling]:
+    """Return the word on the same shot that cannot hold beside this one.
+
+    A good throw was not behind a miss.
+    """
+    pair = [(Kind.THROW, "good"), (Kind.CAUSE, "throw")]
+    of_shot = Overruling.objects.live().filter(session=session, shot=shot)
+    if (kind, value) not in pair:
+        return of_shot.none()
+    other = pair[1 - pair.index((Kind(kind), value))]
+    return of_shot.filter(kind=other[0], value=other[1])
 
 
 def withdraw(row: Overruling, *, by: User) -> None:

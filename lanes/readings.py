@@ -19,18 +19,18 @@ from django.utils import timezone
 from clients import jobs
 from clients.jobs import JobProblem, Progress
 from clients.models import Job, User
-from lanes import reports, rereadings
+from lanes import overrulings, reports, rereadings
 from lanes.cover_law import shops_settling
 from lanes.models import Reading, Report, Session, SessionBall
 from lanes.motion import BallSpec, PatternSheet, ReadingError, TapeReadings
 from lanes.motion.friction import SURFACE_LAW, SurfaceLaw, ball_friction
-from lanes.overrulings import judged_shots
 from lanes.patterns import sheet_of
 from lanes.reading.client import ClientFacts
+from lanes.reading.overruled import Ruling
 from lanes.reading.pooling import FEWEST_DOWN_LANE, MOST_POOLED, EarlierSession
 from lanes.reading.shots import LoggedShot, first_balls
 from lanes.reading.version import READING_VERSION
-from lanes.shots import live_shots_of_sessions, logged_shot
+from lanes.shots import live_shots_of_sessions, logged_shot, logged_shots
 
 SEED = 1
 FEWEST_SHOTS = 3
@@ -62,6 +62,7 @@ class Inputs:
     reading_error: ReadingError = field(default_factory=ReadingError)
     own_error: tuple[str, ...] = ()
     law: SurfaceLaw = SURFACE_LAW
+    said: tuple[Ruling, ...] = ()
 
     @property
     def digest(self) -> str:
@@ -90,7 +91,7 @@ def gather(session: Session, earlier: list[EarlierSession] | None = None) -> Inp
     ``earlier`` are the sessions to fit along where they have been looked up before.
     Raises `JobProblem` where there is too little for any reading, saying what is missing.
     """
-    shots = judged_shots(session)
+    shots = logged_shots(session)
     first = [shot for shot in shots if shot.is_first_ball]
     if len(first) < FEWEST_SHOTS:
         raise JobProblem(
@@ -125,6 +126,7 @@ def gather(session: Session, earlier: list[EarlierSession] | None = None) -> Inp
         reading_error=reading_error,
         own_error=own_error,
         law=shops_settling().law,
+        said=overrulings.of_shots(session),
     )
 
 

@@ -13,6 +13,7 @@ from lanes import overrulings, reading_basis, words
 from lanes.models import Report, Suggestion
 from lanes.motion.geometry import ARROWS_FT, DECK_EXIT_FT, HEAD_PIN_FT, POCKET
 from lanes.pictures import SHAPES, LanePicture
+from lanes.reading.overruled import CAUSES, Ruling, causes_of
 
 SERIES = 4  # colours in tokens.css; a fifth ball shares the first one's and differs by shape
 DASH_OF = {"first": "solid", "last": "dash", "option": "dot"}
@@ -311,9 +312,11 @@ def drift_rows(reading: dict[str, Any]) -> list[DriftRow]:
 
 @dataclass(frozen=True)
 class ShotRow:
-    """A row of the shot table; `data` is the reading's own."""
+    """A row of the shot table; `data` is the reading's own, `ruled` what the coach says now of the
+    cause."""
 
     data: dict[str, Any]
+    ruled: str = ""
 
     @property
     def hit(self) -> str:
@@ -321,8 +324,12 @@ class ShotRow:
 
     @property
     def cause(self) -> str:
-        """The most likely cause with its probability, and a second one that is nearly as likely."""
-        cause = self.data["cause"]
+        """The most likely cause with its probability, and a second one that is nearly as likely.
+
+        As it was computed, also where the coach says otherwise.
+        """
+        said = self.data.get("said")
+        cause = said["computed"] if said else self.data["cause"]
         if not cause:
             return ""
         ranked = sorted(cause.items(), key=lambda item: -item[1])
@@ -330,12 +337,19 @@ class ShotRow:
         return ", ".join(f"{name} {certainty(p)}" for name, p in shown)
 
     @property
+    def said(self) -> str:
+        """What the coach says was behind it, now or before this was read; empty for nothing."""
+        before = self.data.get("said")
+        return CAUSES.get(self.ruled or (before["cause"] if before else ""), "")
+
+    @property
     def counts(self) -> bool:
         return _counts(self.data)
 
 
-def shot_rows(reading: dict[str, Any]) -> list[ShotRow]:
-    return [ShotRow(shot) for shot in reading["shots"]]
+def shot_rows(reading: dict[str, Any], rulings: Iterable[Ruling] = ()) -> list[ShotRow]:
+    ruled = causes_of(rulings)
+    return [ShotRow(shot, ruled.get(shot["shot"], "")) for shot in reading["shots"]]
 
 
 ASSUMED = {
@@ -376,7 +390,7 @@ def context(report: Report) -> dict[str, Any]:
         "drift": drift_rows(reading),
         "options": option_rows(kept),
         "dropped": [s for s in suggestions if s.dropped],
-        "shots": shot_rows(reading),
+        "shots": shot_rows(reading, map(overrulings.as_ruling, overrulings.rows_of(report))),
         "has_lanes": any(shot["lane"] for shot in reading["shots"]),
         "limits": limits(reading),
         "scores": [game["score"] for game in reading["games"] if game["score"] is not None],

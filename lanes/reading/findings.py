@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -16,6 +17,7 @@ from .client import ClientFacts
 from .entries import Entries
 from .luck import Earned
 from .options import Option, Range
+from .overruled import Ruling
 from .physics import Physics
 from .scoring import Game
 from .shots import LoggedShot
@@ -35,8 +37,9 @@ class Findings:
 
     ``first`` flags first deliveries, ``usable`` those whose throw is not known to be off. ``by``
     holds ball, lane and drifts; ``own_error`` names the check-points whose reading error
-    was measured; ``law`` is how covers settle. ``what_if`` is of the first option that changes
-    something.
+    was measured; ``law`` is how covers settle. ``causes`` are those that hold, ``computed`` those
+    of the reading itself, and ``said`` is what the coach says of single shots. ``what_if`` is of
+    the first option that changes something, or of the one that was asked for.
     """
 
     version: str
@@ -56,6 +59,8 @@ class Findings:
     changes: list[LaneChange]
     ball_changes: list[BallChange]
     causes: list[dict[str, float] | None]
+    computed: list[dict[str, float] | None]
+    said: Sequence[Ruling]
     games: list[Game]
     earned: Earned | None
     range: Range | None

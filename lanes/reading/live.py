@@ -37,6 +37,7 @@ from .entries import Entries, entry_angles
 from .findings import Drifts
 from .options import Option, Range
 from .output import number, option_json, throw_change_json
+from .overruled import Ruling, said_words
 from .physics import Learned, Physics, learn
 from .pooling import EarlierSession
 from .session import Reader
@@ -84,6 +85,7 @@ def read_live(
     reading_error: ReadingError | None = None,
     own_error: Sequence[str] = (),
     law: SurfaceLaw = SURFACE_LAW,
+    said: Sequence[Ruling] = (),
     kept: Kept | None = None,
 ) -> Live:
     """Read the shots so far; arguments as for ``session.read_session``.
@@ -105,6 +107,7 @@ def read_live(
         reading_error=reading_error,
         own_error=own_error,
         law=law,
+        said=said,
     )
     reader.kept = kept or Kept()
     return reader.live()
@@ -118,7 +121,7 @@ class LiveReader(Reader):
     def live(self) -> Live:
         """Take the steps that a coach at the lane needs."""
         self.look()
-        self.causes = []
+        self.causes = self.computed = []
         self.games = []
         self.range, self.searched = self._range(self.seed), self._range(self.seed + 1)
         self.options = self._options()
@@ -195,6 +198,7 @@ class LiveReader(Reader):
             "verdict": {"kind": answer.kind, "headline": answer.headline, "why": answer.why},
             "options": [option_json(f, option, answer.kind == "throw") for option in f.options],
             "missing": missing_words(f),
+            "said": said_words(f.said),
         }  # fmt: skip
 
 

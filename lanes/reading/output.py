@@ -17,6 +17,7 @@ from . import causes, hits, leaves, luck
 from .combined import on_cue
 from .findings import Drifts, Findings
 from .options import Option, with_factors
+from .overruled import causes_of, said_words
 from .physics import Physics
 from .pooled_words import pooled_json
 from .scoring import Game, spares
@@ -87,6 +88,7 @@ def reading_json(f: Findings) -> dict[str, Any]:
         "paths": _paths(f),
         "table": basis(),
         "missing": missing_words(f),
+        "said": said_words(f.said),
     }
 
 
@@ -107,6 +109,7 @@ def _shot(f: Findings, i: int) -> dict[str, Any]:
     shot = f.shots[i]
     angle = number(f.entries.angle_deg[i])
     first = bool(f.first[i])
+    behind = causes_of(f.said).get(shot.shot)
     hit = hits.hit(shot.head_pin, shot.leave) if first and f.client.hook == "usual" else None
     return {
         "shot": shot.shot,
@@ -130,6 +133,7 @@ def _shot(f: Findings, i: int) -> dict[str, Any]:
         "deflection_boards": number(hits.deflection(shot, angle) if first else None, 1),
         "cause": causes.as_json(f.causes[i]),
         "seen": {name: number(getattr(shot, name), 2) for name in SEEN},
+        "said": behind and {"cause": behind, "computed": causes.as_json(f.computed[i])},
     }
 
 

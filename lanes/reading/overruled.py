@@ -1,16 +1,19 @@
-"""A reading with what the coach says against it: for the words of a report. No Django in here.
+"""What the coach says against a reading: in the words of its report, and for the next reading.
 
-The reading itself stays as it was computed. What the coach says of a throw changes its verdict and
-the counts, what they say of lane or ball the changes and the session's verdict; a cause stands
-beside the computed one. Chances and options are only weighed anew by the next reading of the
-session.
+The reading itself stays as it was computed. In the words of its report, what the coach says of a
+throw changes its verdict and the counts, what they say of lane or ball the changes and the
+session's verdict, and a cause stands before the computed one. The next reading of the session takes
+what is said of its shots as marks: one that was the throw is a miss, which tells nothing of the
+lane; one that was the lane, the ball or chance was thrown well and tells of them. No Django here.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
+
+from .shots import LoggedShot
 
 THROWS = {"good": "good throw", "off": "missed throw"}
 CAUSES = {"throw": "the throw", "lane": "the lane", "ball": "the ball", "chance": "chance"}
@@ -53,15 +56,78 @@ def lane_words(ruling: Ruling) -> str:
     return f"the ball hooks {way} {PLACES[ruling.value]}{since}"
 
 
+def marks(rulings: Iterable[Ruling]) -> dict[int, str]:
+    """Return what counts of each shot's throw, ``good`` or ``off``, by the shot's number.
+
+    That is the coach's word on the throw; without one, what their word on the cause says of it.
+    """
+    rulings = list(rulings)
+    behind = causes_of(rulings).items()
+    found = {shot: "off" if cause == "throw" else "good" for shot, cause in behind}
+    return found | {r.shot: r.value for r in rulings if r.kind == "throw" and r.shot is not None}
+
+
+def causes_of(rulings: Iterable[Ruling]) -> dict[int, str]:
+    """Return what the coach says was behind each shot, by the shot's number."""
+    return {r.shot: r.value for r in rulings if r.kind == "cause" and r.shot is not None}
+
+
+def whys_of(rulings: Iterable[Ruling]) -> dict[int, str]:
+    """Return why each marked throw counts as it does, by the shot's number."""
+    rulings = list(rulings)
+    behind, of_throws = causes_of(rulings), {r.shot for r in rulings if r.kind == "throw"}
+    return {
+        shot: "as the coach says"
+        if shot in of_throws
+        else f"the coach says that it was {CAUSES[behind[shot]]}"
+        for shot in marks(rulings)
+    }
+
+
+def marked(shots: Sequence[LoggedShot], rulings: Sequence[Ruling]) -> list[LoggedShot]:
+    """Return a log in which the coach's word on a shot is its mark."""
+    found = marks(rulings)
+    return [
+        replace(shot, throw=found[shot.shot], miss=shot.miss if found[shot.shot] == "off" else "")
+        if shot.shot in found
+        else shot
+        for shot in shots
+    ]
+
+
+def certain(cause: str) -> dict[str, float]:
+    """Return a cause that is told and not computed, as shares that add up to 1."""
+    return {kind: float(kind == cause) for kind in CAUSES}
+
+
+def said_words(rulings: Sequence[Ruling]) -> str:
+    """Return which shots a reading takes as the coach says, in a sentence; empty for none."""
+    behind = causes_of(rulings)
+    groups: dict[tuple[str, str], list[int]] = {}
+    for shot, mark in sorted(marks(rulings).items()):
+        groups.setdefault((mark, behind.get(shot, "")), []).append(shot)
+    told = []
+    for (mark, cause), mine in sorted(groups.items(), key=lambda group: group[1]):
+        many = len(mine) > 1
+        kind = THROWS[mark]
+        which = " and ".join(filter(None, [", ".join(map(str, mine[:-1])), str(mine[-1])]))
+        counts = f"shots {which} count as {kind}s" if many else f"shot {which} counts as a {kind}"
+        told.append(counts + (f", since it was {CAUSES[cause]}" if cause else ""))
+    return f"As the coach says, {'; '.join(told)}." if told else ""
+
+
 def overruled(reading: dict[str, Any], rulings: Iterable[Ruling]) -> dict[str, Any]:
     """Return the reading's JSON with the coach's verdicts in it; the one given is not changed."""
     rulings = list(rulings)
     if not rulings:
         return reading
     found = dict(reading)
-    throws = {r.shot: r.value for r in rulings if r.kind == "throw"}
+    throws, whys, causes = marks(rulings), whys_of(rulings), causes_of(rulings)
     if throws:
-        found["shots"] = [_with_throw(shot, throws.get(shot["shot"])) for shot in reading["shots"]]
+        found["shots"] = [
+            _with_cause(_with_throw(shot, throws, whys), causes.get(shot["shot"]))
+            for shot in reading["shots"]
+        ]
         judged = [s["throw"]["verdict"] for s in found["shots"] if s.get("first_ball", True)]
         counts = {name: judged.count(name) for name in ("good", "off")}
         found["counts"] = {**reading["counts"], **counts}
@@ -71,11 +137,22 @@ def overruled(reading: dict[str, Any], rulings: Iterable[Ruling]) -> dict[str, A
     return found
 
 
-def _with_throw(shot: dict[str, Any], verdict: str | None) -> dict[str, Any]:
+def _with_throw(
+    shot: dict[str, Any], throws: dict[int, str], whys: dict[int, str]
+) -> dict[str, Any]:
+    verdict = throws.get(shot["shot"])
     if verdict is None:
         return shot
     miss = shot["throw"].get("miss") if verdict == "off" else None
-    return {**shot, "throw": {"verdict": verdict, "why": "as the coach says", "miss": miss}}
+    return {**shot, "throw": {"verdict": verdict, "why": whys[shot["shot"]], "miss": miss}}
+
+
+def _with_cause(shot: dict[str, Any], said: str | None) -> dict[str, Any]:
+    if said is None:
+        return shot
+    before = shot.get("said")
+    computed = before["computed"] if before else shot["cause"]
+    return {**shot, "cause": certain(said), "said": {"cause": said, "computed": computed}}
 
 
 def _with_lane(reading: dict[str, Any], ruling: Ruling) -> dict[str, Any]:

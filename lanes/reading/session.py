@@ -24,12 +24,13 @@ from .findings import Drifts, Findings
 from .luck import earned
 from .options import Option, Range, find_options
 from .output import reading_json
+from .overruled import Ruling, causes_of, certain, marked, whys_of
 from .physics import Learned, Physics, fit_physics, sensitivity, signatures
 from .pooling import EarlierSession
 from .scoring import game_frames
 from .series import ROUGH_SENSITIVITY, Sensitivity, Series, build, column
 from .shots import LoggedShot, first_balls
-from .throws import judge_throws, thrown_as_meant
+from .throws import Throws, judge_throws, thrown_as_meant
 from .transition import read_ball_change, read_change
 from .trends import Drift, drift
 from .version import READING_VERSION
@@ -71,6 +72,7 @@ def read_session(
     reading_error: ReadingError | None = None,
     own_error: Sequence[str] = (),
     law: SurfaceLaw = SURFACE_LAW,
+    said: Sequence[Ruling] = (),
     question: Question | None = None,
 ) -> Reading:
     """Read a session.
@@ -82,9 +84,10 @@ def read_session(
     sessions of the same student, hand and release, to be fitted along, and ``place`` tells which of
     them were on the same lanes and oil. ``reading_error`` is that of whoever read the boards, the
     assumed one by default, and ``own_error`` names the check-points where it was measured. ``law``
-    is how covers settle in this shop. ``question`` is what the what-if is asked for. The same input
-    and ``seed`` give the same reading. Raises ``ValueError`` without any shot, and
-    ``what_if.Unanswerable`` where a question has no answer.
+    is how covers settle in this shop. ``said`` is what the coach says of single shots; it counts as
+    their marks. ``question`` is what the what-if is asked for. The same input and ``seed`` give the
+    same reading. Raises ``ValueError`` without any shot, and ``what_if.Unanswerable`` where a
+    question has no answer.
     """
     return Reader(
         shots,
@@ -101,6 +104,7 @@ def read_session(
         reading_error=reading_error,
         own_error=own_error,
         law=law,
+        said=said,
         question=question,
     ).read()
 
@@ -128,6 +132,7 @@ class Reader:
         reading_error: ReadingError | None = None,
         own_error: Sequence[str] = (),
         law: SurfaceLaw = SURFACE_LAW,
+        said: Sequence[Ruling] = (),
         question: Question | None = None,
     ) -> None:
         if not shots:
@@ -136,7 +141,8 @@ class Reader:
         self.competition, self.seed = competition, seed
         self.display, self.balls_per_shot = display, balls_per_shot
         self.tell = progress or (lambda share, words: None)
-        self.balls, self.shots, self.unknown_balls = _with_balls(shots, balls)
+        self.said = tuple(said)
+        self.balls, self.shots, self.unknown_balls = _with_balls(marked(shots, self.said), balls)
         self.first = np.array(first_balls(self.shots), dtype=bool)
         self.earlier = [_with_own_balls(session, n) for n, session in enumerate(earlier)]
         self.place = place
@@ -157,7 +163,7 @@ class Reader:
         )
         self.found = self._changes()
         self.tell(0.55, "Judging the throws")
-        self.throws = judge_throws(self.shots, self.first.tolist(), self.found)
+        self.throws = self._judged()
         self.usable = self.first & self.throws.good
         used = np.flatnonzero(self.usable).tolist()
         self.changes = [read_change(c, self.shots, used) for c in self._of("lane")]
@@ -171,7 +177,7 @@ class Reader:
         parts = causes.split_parts(
             self.shots, self.first, self.throws.good, self.found, self.sensitivity
         )
-        self.causes: list[dict[str, float] | None] = causes.find_causes(
+        self.computed: list[dict[str, float] | None] = causes.find_causes(
             self.shots,
             self.first.tolist(),
             self.throws.verdicts,
@@ -179,6 +185,11 @@ class Reader:
             parts,
             self.seed,
         )
+        behind = causes_of(self.said)
+        self.causes = [
+            certain(behind[shot.shot]) if shot.shot in behind else cause
+            for shot, cause in zip(self.shots, self.computed, strict=True)
+        ]
         self.games = game_frames(self.shots)
         self.tell(0.7, "Trying the options")
         self.range, self.searched = self._range(self.seed), self._range(self.seed + 1)
@@ -252,6 +263,13 @@ class Reader:
     def _told(self) -> float:
         """Return the probability from which on a change is told."""
         return TOLD
+
+    def _judged(self) -> Throws:
+        """Judge the throws; where the coach said something, it counts and is the reason."""
+        throws, whys = judge_throws(self.shots, self.first.tolist(), self.found), whys_of(self.said)
+        judged = zip(self.shots, throws.verdicts, strict=True)
+        verdicts = [replace(throw, why=whys.get(shot.shot, throw.why)) for shot, throw in judged]
+        return replace(throws, verdicts=verdicts)
 
     def _of(self, cause: str) -> list[Change]:
         return [change for change in self.found if change.cause == cause]
@@ -406,6 +424,8 @@ class Reader:
             changes=self.changes,
             ball_changes=self.ball_changes,
             causes=self.causes,
+            computed=self.computed,
+            said=self.said,
             games=self.games,
             earned=earned(self.shots, self.first.tolist(), self.physics, self.client.hand),
             range=self.range,

@@ -53,5 +53,6 @@ def overruled_in(report: Report) -> dict[str, Any]:
 
 @register.filter
 def said_of(report_rows: dict[str, Any], shot: int) -> list[str]:
-    """Return what the coach says of one shot."""
-    return [ruling.words for _, ruling in report_rows["rows"] if ruling.shot == shot]
+    """Return what the coach says of one shot's throw; of its cause its row knows."""
+    rulings = [ruling for _, ruling in report_rows["rows"] if ruling.shot == shot]
+    return [ruling.words for ruling in rulings if ruling.kind == "throw"]

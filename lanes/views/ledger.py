@@ -114,7 +114,8 @@ def overrule(request: HttpRequest, pk: int) -> HttpResponse:
     except ValidationError as error:
         messages.error(request, error.messages[0])
     else:
-        messages.success(request, "Kept beside the reading, which stays as it was computed.")
+        then = " It counts when the session is read again." if shot else ""
+        messages.success(request, f"Kept beside the reading, which stays as it was computed.{then}")
     return redirect(f"{reverse('lanes:report', args=[report.pk])}#overruled")
 
 

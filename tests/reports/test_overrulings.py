@@ -5,13 +5,16 @@ from __future__ import annotations
 import pytest
 from django.core.exceptions import ValidationError
 from django.urls import reverse
+from django.utils import timezone
 
 from clients.models import AuditEntry
-from lanes import overrulings, readings, report_page, reports
+from lanes import live, overrulings, readings, report_page, reports
 from lanes.models import Overruling, Shot
-from lanes.reading.overruled import Ruling, overruled
+from lanes.reading.overruled import Ruling, marked, marks, overruled
+from tests.reading.simulator import session as simulated
 from tests.reports.conftest import make_reading
 from tests.reports.pages import text_of
+from tests.sessions.simulated import log as log_simulated
 
 
 def log(session, count: int = 24) -> list[Shot]:
@@ -66,13 +69,77 @@ def test_a_throw_counts_and_enters_the_next_reading_as_the_coachs_mark(cast, dra
         said = {"kind": "throw", "value": "off", "shot": shot}
         row = reports.overrule(session=cast.session, by=cast.carl, **said)
     after = readings.gather(cast.session)
-    assert [shot.throw for shot in after.shots[:4]] == ["off", "off", "off", "good"]
+    counted = marked(after.shots, after.said)
+    assert [shot.throw for shot in counted[:4]] == ["off", "off", "off", "good"]
     assert after.digest != before.digest
     assert overrulings.reading_of(draft)["counts"]["good"] == 18
     rows[0].refresh_from_db()
     assert rows[0].throw == "good"  # the log stays as it was written
     reports.withdraw_overruling(row, by=cast.carl)
-    assert readings.gather(cast.session).shots[2].throw == "good"
+    again = readings.gather(cast.session)
+    assert marked(again.shots, again.said)[2].throw == "good"
+
+
+def test_a_cause_counts_now_and_in_the_next_reading_and_the_live_read(cast, as_user):
+    """Shots that were the throw leave what trends rest on; one that was the lane enters."""
+    log_simulated(cast, simulated("nothing", 4)[:30])
+    draft = reports.draft_from(readings.read(cast.session, lambda share, words: None))
+    before = draft.reading.data
+    rows = {row.number: row for row in cast.session.shots.all()}
+    judged = {shot["shot"]: shot["throw"]["verdict"] for shot in before["shots"]}
+    thrown_well = [n for n, verdict in judged.items() if verdict == "good"][-3:]
+    missed = next(n for n, verdict in judged.items() if verdict == "off")
+    said = {"session": cast.session, "by": cast.carl, "kind": "cause"}
+    for number in thrown_well:
+        reports.overrule(**said, value="throw", shot=rows[number])
+    reports.overrule(**said, value="lane", shot=rows[missed])
+    words_now = overrulings.reading_of(draft)["counts"]
+    assert words_now["off"] == before["counts"]["off"] + 2
+    assert readings.state(cast.session).has_changed
+    after = readings.read(cast.session, lambda share, words: None).data
+    verdicts = {shot["shot"]: shot["throw"] for shot in after["shots"]}
+    assert {verdicts[n]["verdict"] for n in thrown_well} == {"off"}
+    assert verdicts[missed]["verdict"] == "good"
+    assert verdicts[missed]["why"] == "the coach says that it was the lane"
+    used = [s for s in after["shots"] if s["throw"]["verdict"] != "off"]
+    assert missed in {shot["shot"] for shot in used}
+    read_there = sum(shot["seen"]["arrows"] is not None for shot in used)
+    assert after["transition"]["drift"]["arrows"]["n"] == read_there
+    assert read_there < before["transition"]["drift"]["arrows"]["n"]
+    assert "counts as a good throw, since it was the lane" in after["said"]
+    told = next(shot for shot in after["shots"] if shot["shot"] == missed)
+    assert told["cause"] == {"throw": 0.0, "lane": 1.0, "ball": 0.0, "chance": 0.0}
+    assert told["said"]["cause"] == "lane"
+    live_read = live.read(cast.session)
+    assert live_read["said"] == after["said"]
+    page = text_of(as_user(cast.carl).get(reverse("lanes:report", args=[draft.pk])))
+    assert page.count("said by the coach") == 4
+    new = reports.draft_from(readings.read(cast.session, lambda share, words: None))
+    page = text_of(as_user(cast.carl).get(reverse("lanes:report", args=[new.pk])))
+    assert page.count("said by the coach") == 4
+    assert after["said"] in page
+
+
+def test_of_two_words_that_deny_each_other_the_later_holds(cast, draft):
+    (shot, *_) = log(cast.session)
+    said = {"session": cast.session, "by": cast.carl, "shot": shot}
+    overrulings.write(**said, kind="cause", value="throw")
+    overrulings.write(**said, kind="throw", value="good")
+    assert [(r.kind, r.value) for r in overrulings.of_shots(cast.session)] == [("throw", "good")]
+    overrulings.write(**said, kind="cause", value="throw")
+    assert [(r.kind, r.value) for r in overrulings.of_shots(cast.session)] == [("cause", "throw")]
+    overrulings.write(**said, kind="throw", value="off")
+    assert len(overrulings.of_shots(cast.session)) == 2
+    overrulings.write(**said, kind="cause", value="lane")  # missed, and the lane's doing
+    assert marks(overrulings.of_shots(cast.session)) == {shot.number: "off"}
+
+
+def test_the_word_on_a_shot_that_was_deleted_is_not_used(cast, draft):
+    (shot, *_) = log(cast.session)
+    reports.overrule(session=cast.session, by=cast.carl, kind="cause", value="throw", shot=shot)
+    shot.deleted_at = timezone.now()
+    shot.save()
+    assert overrulings.of_shots(cast.session) == ()
 
 
 def test_the_first_option_leads_the_draft_and_the_next_one(cast, draft):
@@ -151,11 +218,12 @@ def test_the_page_shows_both_and_takes_the_coachs_word(cast, draft, as_user):
     carl.post(page, {"kind": "shot", "shot": "5", "value": "cause:chance"})
     carl.post(page, {"kind": "lane", "value": "no"})
     shown = text_of(carl.get(reverse("lanes:report", args=[draft.pk])))
-    assert shown.count("coach says") == 3
+    assert shown.count("coach says") == 2
+    assert shown.count("said by the coach") == 1
     assert "Saw it." in shown
     assert "neither the lane nor a ball changed" in shown
     refused = carl.post(page, {"kind": "shot", "shot": "99", "value": "throw:good"}, follow=True)
     assert "Choose the shot" in text_of(refused)
     row = Overruling.objects.get(kind="lane")
     carl.post(reverse("lanes:overruling_withdraw", args=[row.pk]))
-    assert text_of(carl.get(reverse("lanes:report", args=[draft.pk]))).count("coach says") == 2
+    assert text_of(carl.get(reverse("lanes:report", args=[draft.pk]))).count("coach says") == 1

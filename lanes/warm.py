@@ -34,7 +34,7 @@ KERNELS = (*PATHS, solver.run, surface.sums)
 # For each package, by one of its kernels: the modules that its kernels stand in, and those whose
 # constants they take in.
 _MOTION = ("constants", "friction", "geometry", "kernel", "rigid_kernel", "wear")
-_PINS = ("blows", "impulse", "room", "solver", "surface", "touch")
+_PINS = ("blows", "compiled", "impulse", "room", "solver", "surface", "touch")
 SOURCES = (
     (kernel.trace, tuple(f"motion/{name}.py" for name in _MOTION)),
     (solver.run, ("motion/geometry.py", *(f"pins/{name}.py" for name in _PINS))),

@@ -13,15 +13,14 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
-
+from .compiled import inner
 from .impulse import ease_along, relative, strike_both
 
 MICRO = 2e-5  # s; a fifteenth of the shortest way out (tests hold it to a finer one)
 _LONGEST = 0.003  # s; a pin caught between two bodies may rattle on: what is left is solved after
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def press(bodies, contacts, count, touched, before_v, before_w, stiff, deepest, micro):
     """Carry ``count`` contacts through their blow in place.
 

@@ -11,8 +11,9 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
+
+from .compiled import inner
 
 MOST_CONTACTS = 128
 SWEEPS = 12
@@ -83,7 +84,7 @@ def no_contacts() -> Contacts:
     )
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def velocity_at(bodies, i, arm, c):
     """Return the velocity of the point that row ``c`` of ``arm`` is away from body ``i``."""
     x, y, z = arm[c, 0], arm[c, 1], arm[c, 2]
@@ -95,7 +96,7 @@ def velocity_at(bodies, i, arm, c):
     )
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def relative(bodies, contacts, c):
     """Return the velocity of contact ``c``'s first body over its second, where they touch."""
     x, y, z = velocity_at(bodies, contacts.first[c], contacts.arm1, c)
@@ -108,7 +109,7 @@ def relative(bodies, contacts, c):
     return x, y, z
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def _ease_of(bodies, i, arm, c, dx, dy, dz):
     """Return how much one unit of impulse along a direction speeds up the touching point."""
     x, y, z = arm[c, 0], arm[c, 1], arm[c, 2]
@@ -121,7 +122,7 @@ def _ease_of(bodies, i, arm, c, dx, dy, dz):
     )
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def _strike(bodies, i, arm, c, px, py, pz):
     """Give body ``i`` an impulse at row ``c`` of ``arm``."""
     x, y, z = arm[c, 0], arm[c, 1], arm[c, 2]
@@ -137,14 +138,14 @@ def _strike(bodies, i, arm, c, px, py, pz):
     bodies.w[i, 2] += k * tz + about * az
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def strike_both(bodies, contacts, c, px, py, pz):
     _strike(bodies, contacts.first[c], contacts.arm1, c, px, py, pz)
     if contacts.second[c] >= 0:
         _strike(bodies, contacts.second[c], contacts.arm2, c, -px, -py, -pz)
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def ease_along(bodies, contacts, c, x, y, z):
     ease = _ease_of(bodies, contacts.first[c], contacts.arm1, c, x, y, z)
     if contacts.second[c] >= 0:
@@ -152,7 +153,7 @@ def ease_along(bodies, contacts, c, x, y, z):
     return ease
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def kinetic(bodies, i):
     """Return a body's kinetic energy in joules."""
     across = 1.0 / bodies.inv_across[i]
@@ -165,7 +166,7 @@ def kinetic(bodies, i):
     return 0.5 * (speed / bodies.inv_mass[i] + across * square + (about - across) * spin * spin)
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def solve(bodies, contacts, count, touched, before_v, before_w, aim, ease, last_change):
     """Solve ``count`` contacts in place; return whether the impulses had to be scaled back.
 
@@ -240,7 +241,7 @@ def solve(bodies, contacts, count, touched, before_v, before_w, aim, ease, last_
     return _hold_energy(bodies, touched, before_v, before_w, energy)
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def _hold_energy(bodies, touched, before_v, before_w, energy):
     """Scale the step's change of velocities back to where it adds no energy; return whether it did.
 
@@ -254,8 +255,9 @@ def _hold_energy(bodies, touched, before_v, before_w, energy):
         return False
     for i in range(len(touched)):
         if touched[i]:
-            bodies.v[i] = bodies.v[i] - before_v[i]
-            bodies.w[i] = bodies.w[i] - before_w[i]
+            for k in range(3):
+                bodies.v[i, k] -= before_v[i, k]
+                bodies.w[i, k] -= before_w[i, k]
     bend = 0.0
     for i in range(len(touched)):
         if touched[i]:
@@ -264,6 +266,7 @@ def _hold_energy(bodies, touched, before_v, before_w, energy):
     share = min(max(-slope / bend, 0.0), 1.0) if bend > 0.0 else 0.0
     for i in range(len(touched)):
         if touched[i]:
-            bodies.v[i] = before_v[i] + share * bodies.v[i]
-            bodies.w[i] = before_w[i] + share * bodies.w[i]
+            for k in range(3):
+                bodies.v[i, k] = before_v[i, k] + share * bodies.v[i, k]
+                bodies.w[i, k] = before_w[i, k] + share * bodies.w[i, k]
     return True

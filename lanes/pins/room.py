@@ -7,8 +7,6 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
-
 from lanes.motion.geometry import (
     DECK_EXIT_FT,
     GUTTER_WIDTH_IN,
@@ -17,6 +15,7 @@ from lanes.motion.geometry import (
     LANE_WIDTH_IN,
 )
 
+from .compiled import inner
 from .impulse import MOST_CONTACTS
 
 HALF_DECK = LANE_WIDTH_IN / 2.0 * INCH_M
@@ -33,7 +32,7 @@ _RIM = 4  # points of the bearing ring that can touch the deck at once
 _DEEPEST = 0.005  # m; a ring further down is beside the deck, not on it
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def _room_contact(
     bodies, contacts, count, i, nx, ny, nz, px, py, pz, gap, bounce, friction, dt, reach
 ):
@@ -67,7 +66,7 @@ def _room_contact(
     return count + 1
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def _deck_gap(x, y, z, radius, n):
     """Return the gap of a sphere over the deck and its edges; ``n`` gets the unit normal."""
     cx = min(max(x, -HALF_DECK), HALF_DECK)
@@ -81,7 +80,7 @@ def _deck_gap(x, y, z, radius, n):
     return size - radius
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def sphere_in_room(
     bodies, contacts, count, i, x, y, z, radius, surface, bounce, friction, dt, reach, n
 ):
@@ -95,7 +94,7 @@ def sphere_in_room(
     )
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def sphere_room_gap(x, y, z, radius, surface, n):
     if surface == 0:
         return _deck_gap(x, y, z, radius, n)
@@ -111,7 +110,7 @@ def sphere_room_gap(x, y, z, radius, surface, n):
     return CUSHION - y - radius
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def pin_in_room(bodies, contacts, count, i, shape, m, dt, reach, n):
     """Find a pin's contacts with deck, gutters, kickbacks and cushion."""
     x, y, z = bodies.r[i, 0], bodies.r[i, 1], bodies.r[i, 2]
@@ -160,7 +159,7 @@ def pin_in_room(bodies, contacts, count, i, shape, m, dt, reach, n):
     return count
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def clear(bodies, i, shape, fattest):
     """Return a distance that is surely free around a pin: to floor, kickbacks and cushion."""
     x, y, z = bodies.r[i, 0], bodies.r[i, 1], bodies.r[i, 2]
@@ -170,7 +169,7 @@ def clear(bodies, i, shape, fattest):
     return min(free, KICKBACK - abs(x) - REACH, CUSHION - y - REACH)
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def _lying_on_deck(bodies, contacts, count, i, shape, m, dt, reach):
     """Find where the lower and the upper half of a pin touch the deck, well inside its edges."""
     x, y, z = bodies.r[i, 0], bodies.r[i, 1], bodies.r[i, 2]
@@ -193,7 +192,7 @@ def _lying_on_deck(bodies, contacts, count, i, shape, m, dt, reach):
     return count
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def _ring_on_deck(bodies, contacts, count, i, shape, m, dt, reach):
     """Find where the bearing ring touches the deck, its edge or the gutter's floor."""
     ax, ay, az = bodies.axis[i, 0], bodies.axis[i, 1], bodies.axis[i, 2]

@@ -21,6 +21,7 @@ from numba import njit
 from lanes.motion.geometry import GRAVITY
 
 from .blows import MICRO, press
+from .compiled import inner
 from .impulse import MOST_CONTACTS, kinetic, relative, solve
 from .room import (
     DECK_END,
@@ -90,14 +91,14 @@ RESULTS = 17
 LOG_WIDTH = 21
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def _closing(bodies, contacts, c):
     x, y, z = relative(bodies, contacts, c)
     n = contacts.normal
     return x * n[c, 0] + y * n[c, 1] + z * n[c, 2]
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def _ahead(bodies, i, when, r, a):
     """Write where body ``i`` and its axis will be ``when`` seconds from now."""
     v, w, axis = bodies.v[i], bodies.w[i], bodies.axis[i]
@@ -110,7 +111,7 @@ def _ahead(bodies, i, when, r, a):
         r[k] = bodies.r[i, k] + when * v[k]
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def _pair(bodies, contacts, count, i, j, shape, ball_radius, dt, fastest, bounce, friction, work):
     """Look at bodies ``i`` (ball or pin) and ``j`` (pin); return (gap, new count of contacts)."""
     n, ri, ai, rj, aj = work[0], work[1], work[2], work[3], work[4]
@@ -158,7 +159,7 @@ def _pair(bodies, contacts, count, i, j, shape, ball_radius, dt, fastest, bounce
     return gap, min(count + 1, MOST_CONTACTS - 1)
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def _turn(bodies, i, w, seconds):
     """Turn body ``i``'s axis for a time at spin ``w``, exactly about its angular momentum.
 
@@ -192,7 +193,7 @@ def _turn(bodies, i, w, seconds):
     w[2] = lz / across - rest * a[2]
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def _move(bodies, i, dt, touched, old_v, old_w, when):
     """Carry body ``i`` through the step: old velocity up to the blow, the new one after it.
 
@@ -214,7 +215,7 @@ def _move(bodies, i, dt, touched, old_v, old_w, when):
     _turn(bodies, i, bodies.w[i], dt - when)
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def _tip(bodies, i, w, seconds):
     """Carry axis and new spin alike through the turn at the old spin up to the blow."""
     angle = math.sqrt(w[0] ** 2 + w[1] ** 2 + w[2] ** 2) * seconds
@@ -230,7 +231,7 @@ def _tip(bodies, i, w, seconds):
         row[i, 2] = c * z + s * (ux * y - uy * x) + dot * uz
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def _speed(bodies, i):
     """Return a speed that no point of body ``i``'s skin exceeds."""
     v = w = 0.0
@@ -240,7 +241,7 @@ def _speed(bodies, i):
     return math.sqrt(v) + (REACH * math.sqrt(w) if i > 0 else 0.0)
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def _total_energy(bodies, gone):
     total = 0.0
     for i in range(len(gone)):
@@ -249,7 +250,7 @@ def _total_energy(bodies, gone):
     return total
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def _corner(bodies, gone, inner, corner, side, result, at, speed):
     """Note where, and how fast, the corner's neighbour first passes the corner's line."""
     if not gone[inner] and math.isnan(result[at]) and side * bodies.r[inner, 0] > side * corner:
@@ -257,7 +258,7 @@ def _corner(bodies, gone, inner, corner, side, result, at, speed):
         result[speed] = math.hypot(bodies.v[inner, 0], bodies.v[inner, 1])
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def _walls(bodies, contacts, count, result):
     """Note whether a corner's neighbour was pushed back by the kickback on its side."""
     for c in range(count):
@@ -270,7 +271,7 @@ def _walls(bodies, contacts, count, result):
                 result[FOUR_WALL] = 1.0
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def _finished(bodies, gone, awake, cg):
     """Return (whether nothing more can happen, bits of the pins that stand)."""
     standing = 0
@@ -288,7 +289,7 @@ def _finished(bodies, gone, awake, cg):
     return standing == 0 or energy < _TIPS, standing
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def _room_of_blows(bodies, contacts, pairs, aside, stiff, shape, ball_radius, m, dt, n):
     """Append what of the room the bodies of ``pairs`` contacts may press on; return the new count.
 
@@ -311,7 +312,7 @@ def _room_of_blows(bodies, contacts, pairs, aside, stiff, shape, ball_radius, m,
     return count
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def _note(bodies, contacts, count, time, log, logged):
     """Append the contacts that pushed to the log; return how many rows it has."""
     for c in range(count):

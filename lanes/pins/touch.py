@@ -13,9 +13,9 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from .compiled import inner
 from .shape import Pin
 
 _CELL = 0.0025  # m, of the table of nearest spheres
@@ -55,7 +55,7 @@ def make_shape(pin: Pin) -> Shape:
     )
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def _cell(shape, along, beside):
     i = int((along + _ALONG) / _CELL + 0.5)
     j = int(beside / _CELL + 0.5)
@@ -64,7 +64,7 @@ def _cell(shape, along, beside):
     return shape.nearest[i, j]
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def _parabola(low, mid, high):
     """Return the lowest point of a parabola through three values at -1, 0, 1, held within them."""
     bend = low - 2.0 * mid + high
@@ -73,7 +73,7 @@ def _parabola(low, mid, high):
     return min(max(0.5 * (low - high) / bend, -1.0), 1.0)
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def _sphere_at(shape, along, beside):
     """Return (centre, radius) of the envelope's sphere nearest to a point beside the axis."""
     k = _cell(shape, along, beside)
@@ -91,7 +91,7 @@ def _sphere_at(shape, along, beside):
     return centre, radius
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def point_to_pin(p, r, a, shape, out):
     """Return the distance from a point to a pin's skin; ``out`` gets the unit normal, pin to point.
 
@@ -108,7 +108,7 @@ def point_to_pin(p, r, a, shape, out):
     return length - radius
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def pin_to_pin(r1, a1, r2, a2, shape, out):
     """Return (gap, radius of the touching sphere of pin 1, its height from the centre of gravity).
 
@@ -145,7 +145,7 @@ def pin_to_pin(r1, a1, r2, a2, shape, out):
     return point_to_pin(p, r2, a2, shape, out) - radius, radius, h
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def _sphere_gap(shape, i, b1, b2, bb, cross):
     """Return the gap between sphere ``i`` of pin 1 and pin 2, both told by dot products."""
     h = shape.centre[i] - shape.cg
@@ -157,7 +157,7 @@ def _sphere_gap(shape, i, b1, b2, bb, cross):
     return math.sqrt(beside * beside + far * far) - shape.radius[k] - shape.radius[i]
 
 
-@njit(cache=True, error_model="numpy")
+@inner
 def axes_apart(r1, a1, r2, a2, below, above):
     """Return the distance between two axes, each from ``below`` to ``above`` its centre.
 

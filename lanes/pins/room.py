@@ -160,12 +160,14 @@ def pin_in_room(bodies, contacts, count, i, shape, m, dt, reach, n):
 
 
 @inner
-def clear(bodies, i, shape, fattest):
+def clear(bodies, i, shape):
     """Return a distance that is surely free around a pin: to floor, kickbacks and cushion."""
     x, y, z = bodies.r[i, 0], bodies.r[i, 1], bodies.r[i, 2]
     down = z + min(-shape.cg * bodies.axis[i, 2], REACH * bodies.axis[i, 2])
     floor = 0.0 if abs(x) < HALF_DECK - REACH and y < DECK_END - REACH else GUTTER_FLOOR
-    free = down - fattest if floor == 0.0 else z - REACH  # at an edge the deck's side counts too
+    free = (
+        down - shape.fattest if floor == 0.0 else z - REACH
+    )  # at an edge the deck's side counts too
     return min(free, KICKBACK - abs(x) - REACH, CUSHION - y - REACH)
 
 

@@ -7,6 +7,9 @@ exactly about its angular momentum; a pin that nothing has touched sleeps. A rac
 are down, or when what still moves has too little energy to tip a pin. Hard blows are springs for as
 long as they last (``blows``); what only leans or slides is solved as rigid.
 
+What makes it fast: ``run`` makes every array and holds it, and what it calls makes and counts none
+(``compiled``). A pair, and a pin over the room, are looked at again only when they could have met.
+
 Compiled with numba. Frame and units as in ``touch``. Body 0 is the ball, body n is pin n.
 """
 
@@ -17,6 +20,7 @@ from typing import NamedTuple
 
 import numpy as np
 from numba import njit
+from numpy.typing import NDArray
 
 from lanes.motion.geometry import GRAVITY
 
@@ -331,6 +335,29 @@ def _note(bodies, contacts, count, time, log, logged):
     return logged
 
 
+class _Work(NamedTuple):
+    """What a rack is followed with: of each body unless said otherwise."""
+
+    gone: NDArray[np.bool_]
+    awake: NDArray[np.bool_]
+    struck: NDArray[np.bool_]  # in this step's blows between bodies
+    touched: NDArray[np.bool_]  # by the room
+    aside: NDArray[np.bool_]
+    look_at: NDArray[np.float64]  # of each pair: not before this time
+    room_at: NDArray[np.float64]
+    when: NDArray[np.float64]  # of the hardest blow, within the step
+    hardest: NDArray[np.float64]
+    last_change: NDArray[np.int64]
+    old_v: NDArray[np.float64]  # from before the blows; and from before the room's answer
+    old_w: NDArray[np.float64]
+    room_v: NDArray[np.float64]
+    room_w: NDArray[np.float64]
+    aim: NDArray[np.float64]  # of each contact
+    ease: NDArray[np.float64]
+    vectors: NDArray[np.float64]
+    normal: NDArray[np.float64]
+
+
 @njit(cache=True, error_model="numpy")
 def run(
     bodies, contacts, shape, ball_radius, m, shortest, limit, result, record, every, watch, log
@@ -341,9 +368,43 @@ def run(
     and axes every ``every`` seconds (0: none); returns the number of frames kept. ``watch`` also
     follows the energy. ``log`` (rows, LOG_WIDTH) gets the first blows, as many as it has rows.
     """
+    n = bodies.r.shape[0]
+    work = _Work(
+        gone=np.zeros(n, np.bool_),
+        awake=np.zeros(n, np.bool_),
+        struck=np.zeros(n, np.bool_),
+        touched=np.zeros(n, np.bool_),
+        aside=np.zeros(n, np.bool_),
+        look_at=np.zeros((n, n)),
+        room_at=np.zeros(n),
+        when=np.zeros(n),
+        hardest=np.zeros(n),
+        last_change=np.zeros(n, np.int64),
+        old_v=np.zeros((n, 3)),
+        old_w=np.zeros((n, 3)),
+        room_v=np.zeros((n, 3)),
+        room_w=np.zeros((n, 3)),
+        aim=np.zeros(MOST_CONTACTS),
+        ease=np.zeros(MOST_CONTACTS),
+        vectors=np.zeros((5, 3)),
+        normal=np.zeros(3),
+    )
+    return _follow(
+        bodies, contacts, shape, ball_radius, m, shortest, limit, result, record, every, watch, log,
+        work,
+    )  # fmt: skip
+
+
+@inner
+def _follow(
+    bodies, contacts, shape, ball_radius, m, shortest, limit, result, record, every, watch, log,
+    work,
+):  # fmt: skip
     count_bodies = bodies.r.shape[0]
-    gone = np.zeros(count_bodies, np.bool_)
-    awake = np.zeros(count_bodies, np.bool_)
+    gone, awake, look_at, room_at = work.gone, work.awake, work.look_at, work.room_at
+    struck, touched, when, hardest = work.struck, work.touched, work.when, work.hardest
+    old_v, old_w, room_v, room_w = work.old_v, work.old_w, work.room_v, work.room_w
+    aim, ease, last_change, n = work.aim, work.ease, work.last_change, work.normal
     awake[0] = True
     for i in range(1, count_bodies):
         for k in range(3):
@@ -351,19 +412,7 @@ def run(
                 awake[i] = True
         if bodies.axis[i, 2] < 1.0 - 1e-9:
             awake[i] = True
-    look_at = np.zeros((count_bodies, count_bodies))
-    room_at = np.zeros(count_bodies)
-    touched = np.zeros(count_bodies, np.bool_)
-    struck = np.zeros(count_bodies, np.bool_)
-    aside = np.zeros(count_bodies, np.bool_)
-    old_v, old_w = np.zeros((count_bodies, 3)), np.zeros((count_bodies, 3))
-    room_v, room_w = np.zeros((count_bodies, 3)), np.zeros((count_bodies, 3))
-    aim, ease = np.zeros(MOST_CONTACTS), np.zeros(MOST_CONTACTS)
-    last_change = np.zeros(count_bodies, np.int64)
-    when, hardest = np.zeros(count_bodies), np.zeros(count_bodies)
-    work, n = np.zeros((5, 3)), np.zeros(3)
     below, above = shape.cg - shape.centre[0], shape.centre[-1] - shape.cg
-    fattest = shape.radius.max()
     corner_right, corner_left = bodies.r[10, 0], bodies.r[7, 0]
     result[:] = 0.0
     result[EXIT_X] = np.nan
@@ -407,16 +456,16 @@ def run(
                 if i == 0:
                     gap, count = _pair(
                         bodies, contacts, count, 0, j, shape, ball_radius, dt, fastest,
-                        m.bounce_ball_pin, m.friction_ball_pin, work,
+                        m.bounce_ball_pin, m.friction_ball_pin, work.vectors,
                     )  # fmt: skip
                 else:
-                    gap = -2.0 * fattest + axes_apart(
+                    gap = -2.0 * shape.fattest + axes_apart(
                         bodies.r[i], bodies.axis[i], bodies.r[j], bodies.axis[j], below, above
                     )
                     if gap < 0.02:
                         gap, count = _pair(
                             bodies, contacts, count, i, j, shape, ball_radius, dt, fastest,
-                            m.bounce_pin_pin, m.friction_pin_pin, work,
+                            m.bounce_pin_pin, m.friction_pin_pin, work.vectors,
                         )  # fmt: skip
                 look_at[i, j] = time + gap / fastest - dt
         for c in range(count):
@@ -435,7 +484,7 @@ def run(
             hard = hard or _closing(bodies, contacts, c) < -_TIMED
         if hard:
             count = _room_of_blows(
-                bodies, contacts, count, aside, ease, shape, ball_radius, m, dt, n
+                bodies, contacts, count, work.aside, ease, shape, ball_radius, m, dt, n
             )
             press(bodies, contacts, count, struck, old_v, old_w, ease, aim, MICRO)
         else:
@@ -454,7 +503,7 @@ def run(
         for i in range(1, count_bodies):
             if awake[i] and not gone[i] and (room_at[i] <= time or struck[i]):
                 count = pin_in_room(bodies, contacts, count, i, shape, m, dt, 0.0, n)
-                room_at[i] = time + clear(bodies, i, shape, fattest) / fastest - dt
+                room_at[i] = time + clear(bodies, i, shape) / fastest - dt
         if not gone[0]:
             for surface in range(3):
                 friction = m.friction_kickback if surface == 2 else m.friction_ball_deck
@@ -492,8 +541,8 @@ def run(
                     extra = kinetic(bodies, i) + GRAVITY * rise / bodies.inv_mass[i]
                     if extra < _STILL:
                         awake[i] = False
-                        bodies.v[i] = 0.0
-                        bodies.w[i] = 0.0
+                        for k in range(3):
+                            bodies.v[i, k] = bodies.w[i, k] = 0.0
                         a[0], a[1], a[2] = 0.0, 0.0, 1.0
                         r[2] = shape.cg
         _corner(bodies, gone, 6, corner_right, 1.0, result, SIX_Y, SIX_SPEED)

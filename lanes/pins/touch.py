@@ -34,6 +34,7 @@ class Shape(NamedTuple):
     spacing: float
     cg: float
     bearing: float
+    fattest: float
 
 
 def make_shape(pin: Pin) -> Shape:
@@ -52,6 +53,7 @@ def make_shape(pin: Pin) -> Shape:
         float(pin.centre[1] - pin.centre[0]),
         pin.cg,
         pin.bearing,
+        float(pin.radius.max()),
     )
 
 

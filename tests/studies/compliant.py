@@ -232,7 +232,6 @@ def run(bodies, shape, ball_radius, m, s, dt, limit, blows, log):
     got = np.zeros(count)
     n, d, arm1, arm2 = np.zeros(3), np.zeros(3), np.zeros(3), np.zeros(3)
     below, above = shape.cg - shape.centre[0], shape.centre[-1] - shape.cg
-    fattest = shape.radius.max()
     exit_x = np.nan
     blows[:] = -1.0
     logged = 0
@@ -268,7 +267,7 @@ def run(bodies, shape, ball_radius, m, s, dt, limit, blows, log):
                         axes_apart(
                             bodies.r[i], bodies.axis[i], bodies.r[j], bodies.axis[j], below, above
                         )
-                        - 2.0 * fattest
+                        - 2.0 * shape.fattest
                     )
                     radius = height = 0.0
                     if gap < 0.005:
@@ -309,7 +308,7 @@ def run(bodies, shape, ball_radius, m, s, dt, limit, blows, log):
         for i in range(1, count):
             if awake[i] and not gone[i] and room_at[i] <= now:
                 _room(bodies, i, shape, m, s, dt, room[i], arm1, n, d, got)
-                free = clear(bodies, i, shape, fattest)
+                free = clear(bodies, i, shape)
                 if free > 0.002:
                     room_at[i] = now + 0.9 * free / fastest
         if not gone[0]:

@@ -1,21 +1,24 @@
 """A chart of the head-pin boards by shot: what was seen, and what another way would have brought.
 
 Coordinates for one drawing, as `lanes.pictures` makes them. What was seen is marked by shape (a
-strike by another one), the other way is a band with a dashed middle, the pocket a strip. Boards
-grow upward.
+strike by another one), the other way is a band with a dashed middle, the pocket a strip, a change a
+line across with its word. Boards grow upward.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
+from lanes.change_marks import ChangeMark
 from lanes.motion.geometry import POCKET
 from lanes.pictures import mark_shape
 
 _LEFT, _RIGHT, _TOP, _BOTTOM = 42.0, 10.0, 10.0, 44.0
 _LEAST_SPAN = 8.0  # boards
+_LEVELS, _LEVEL = 3, 14.0  # of the words beside changes, so that neighbours do not cover each other
 _FARTHEST = (6.0, 34.0)  # boards; a ball beyond is drawn at the edge
 
 
@@ -32,12 +35,26 @@ class Mark:
 
 
 @dataclass(frozen=True)
+class Line:
+    """A change as drawn: across at ``x``, its word at ``y`` on the side with room."""
+
+    kind: str
+    x: float
+    y: float
+    word: str
+    is_left: bool
+
+
+@dataclass(frozen=True)
 class HeadPinChart:
-    """Give it a what-if's ``by_shot`` and the numbers of the shots that struck."""
+    """Give it a what-if's ``by_shot``, the numbers of the shots that struck, and the session's
+    changes; those before the first shot are not drawn.
+    """
 
     title: str
     by_shot: list[dict[str, Any]]
     struck: set[int]
+    marked: Sequence[ChangeMark] = ()
     width: ClassVar[float] = 340.0
     height: ClassVar[float] = 250.0
 
@@ -139,6 +156,20 @@ class HeadPinChart:
         return " ".join(f"{x},{y}" for x, _, y, _ in self.asked)
 
     @property
+    def changes(self) -> list[ChangeMark]:
+        first, last = self.by_shot[0]["shot"], self.by_shot[-1]["shot"]
+        return [change for change in self.marked if first <= change.shot <= last]
+
+    @property
+    def lines(self) -> list[Line]:
+        found = []
+        for place, change in enumerate(self.changes):
+            x = round(max(self.x(change.shot - 0.5), self.left), 1)
+            y = self.top + 12.0 + _LEVEL * (place % _LEVELS)
+            found.append(Line(change.kind, x, y, change.what, x > self.middle_x))
+        return found
+
+    @property
     def legend(self) -> list[dict[str, str]]:
         return [
             {"d": mark_shape("square", 16, 8, 4.0), "label": "seen, a strike"},
@@ -160,5 +191,6 @@ class HeadPinChart:
                 f"with the other way likely from board {low:.1f} to {high:.1f}, in the middle "
                 f"{first:.1f} on the first of these shots and {last:.1f} on the last"
             )
+        said += [f"from {change.label} sure" for change in self.changes]
         pocket = f"the pocket is board {POCKET.light:g} to {POCKET.high:g}"
         return "; ".join([*said, pocket]) + "."

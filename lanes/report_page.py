@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from lanes import overrulings, reading_basis, words
+from lanes.change_marks import change_marks
 from lanes.models import Report, Suggestion
 from lanes.motion.geometry import ARROWS_FT, DECK_EXIT_FT, HEAD_PIN_FT, POCKET
 from lanes.pictures import SHAPES, LanePicture
@@ -38,11 +39,6 @@ HITS = {
 
 def percent(share: float) -> int:
     return round(100 * share)
-
-
-def certainty(p: float) -> str:
-    """Return a probability as certainty, never all of it: "93 %", "over 99 %"."""
-    return "over 99 %" if p > 0.99 else f"{percent(p)} %"
 
 
 def strike_range(suggestion: Suggestion) -> str:
@@ -212,10 +208,7 @@ def charts(reading: dict[str, Any]) -> list[dict[str, Any]]:
                 "unit": unit,
                 "series": _series(points, balls_of(reading)),
                 "trend": _trend(points, reading["transition"]["drift"].get(name)),
-                "changes": [
-                    {"shot": change["shot"], "words": _change_label(change)}
-                    for change in reading["transition"]["changes"]
-                ],
+                "changes": [mark.as_json() for mark in change_marks(reading)],
                 "zone": [POCKET.light, POCKET.high] if name == "head_pin" else None,
             }
         )
@@ -271,11 +264,6 @@ def _trend(
         trend["low"] = [min(slow[0], fast[0]), round(at_middle, 2), min(slow[1], fast[1])]
         trend["high"] = [max(slow[0], fast[0]), round(at_middle, 2), max(slow[1], fast[1])]
     return trend
-
-
-def _change_label(change: dict[str, Any]) -> str:
-    where = {"front": "front", "mid": "mid-lane", "back": "back end"}.get(change["where"], "")
-    return f"shot {change['shot']}: {where}, {certainty(change['p'])}"
 
 
 @dataclass(frozen=True)
@@ -334,7 +322,7 @@ class ShotRow:
             return ""
         ranked = sorted(cause.items(), key=lambda item: -item[1])
         shown = [ranked[0]] + [item for item in ranked[1:2] if item[1] >= 0.3]
-        return ", ".join(f"{name} {certainty(p)}" for name, p in shown)
+        return ", ".join(f"{name} {words.certainty(p)}" for name, p in shown)
 
     @property
     def said(self) -> str:

@@ -6,6 +6,7 @@ from typing import Any
 
 from clients.jobs import JobProblem
 from lanes import readings
+from lanes.change_marks import change_marks
 from lanes.head_pin_chart import HeadPinChart
 from lanes.models import Report
 
@@ -42,4 +43,5 @@ def chart(report: Report, told: dict[str, Any]) -> HeadPinChart:
     """Return the picture: boards at the head pin by shot."""
     struck = {s["shot"] for s in report.reading.data["shots"] if s["leave"] == "X"}
     title = report.reading.data["options"][told["option"]]["title"]
-    return HeadPinChart(f"From shot {told['from_shot']} on: {title}", told["by_shot"], struck)
+    name = f"From shot {told['from_shot']} on: {title}"
+    return HeadPinChart(name, told["by_shot"], struck, change_marks(report.reading.data))

@@ -122,6 +122,11 @@ def about(part: int, whole: int) -> str:
     return f"about {min(max(round(10 * part / whole), 1), 9)} of 10"
 
 
+def certainty(p: float) -> str:
+    """Return a probability as certainty, never all of it: "93 %", "over 99 %"."""
+    return "over 99 %" if p > 0.99 else f"{round(100 * p)} %"
+
+
 def side(miss: str, hand: str) -> str:
     """Return where a miss went, as seen from the foul line: `in` is toward the weak side."""
     left = (miss == "in") == (hand == "right")

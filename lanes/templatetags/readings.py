@@ -6,7 +6,8 @@ from django import template
 
 from lanes import readings
 from lanes.models import Session
-from lanes.report_page import certainty, percent, strike_range
+from lanes.report_page import percent, strike_range
+from lanes.words import certainty
 
 register = template.Library()
 register.filter(strike_range)

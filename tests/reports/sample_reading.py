@@ -195,3 +195,64 @@ def sample_reading() -> dict[str, Any]:
         "table": {"version": "7", "words": "Chances of a strike come from table 7 of the pins."},
         "missing": ["Deck exit on more shots would tell bad luck from a deflected ball."],
     }
+
+
+def spread(mean: float, low: float, high: float) -> dict[str, float]:
+    return {"mean": mean, "low": low, "high": high}
+
+
+def forecast(ten: float, twenty: float) -> list[dict[str, Any]]:
+    """Return what the next 10 and 20 balls bring, by their strikes."""
+    return [
+        {
+            "balls": balls,
+            "strikes": spread(mean, mean - 2, mean + 3),
+            "pocket": spread(mean + 1, mean - 1, mean + 4),
+            "head_pin": spread(17.9, 17.0, 18.8),
+            "entry_angle_deg": spread(5.4, 5.0, 5.8),
+        }
+        for balls, mean in ((10, ten), (20, twenty))
+    ]
+
+
+def what_if(low: float, high: float) -> dict[str, Any]:
+    """Return the rest from shot 15 on with the first option; its gain in strikes lies between."""
+    sides = {"pocket": spread(6.0, 4.0, 8.0)}
+    return {
+        "option": 0,
+        "from_shot": 15,
+        "shots": 10,
+        "happened": {"strikes": 4, "pocket": 6},
+        "as_thrown": sides | {"strikes": spread(4.4, 2.0, 7.0)},
+        "with_option": sides | {"strikes": spread(6.6, 4.0, 9.0)},
+        "gain": spread(0.5 * (low + high), low, high),
+        "by_shot": [
+            {"shot": n, "seen": 17.0, "thrown": 17.2, "asked": [16.0, 17.5, 19.0], "chance": 0.5}
+            for n in range(15, 25)
+        ],
+        "words": "Of the 10 first balls from shot 15 on 4 struck.",
+    }
+
+
+def whole_reading() -> dict[str, Any]:
+    """Return the sample with what later versions tell: a change of each kind, and a look ahead."""
+    found = sample_reading()
+    throw = {"shot": 9, "what": "speed_mph", "p": 0.9, "before": 17.0, "after": 16.0}
+    ball = {"shot": 20, "ball": "B", "p": 0.995, "hooks": "later", "beside": []}
+    found["transition"] |= {
+        "throw_changes": [throw | {"words": "1.0 mph slower from about shot 9"}],
+        "ball_changes": [ball | {"words": "Ball B itself hooks later from about shot 20."}],
+    }
+    said = "As the coach says, shot 5 counts as a missed throw, since it was the throw."
+    shots = [
+        shot | {"said": {"cause": "throw", "computed": shot["cause"]}}
+        if shot["shot"] == 5
+        else shot
+        for shot in found["shots"]
+    ]
+    return found | {
+        "shots": shots,
+        "said": said,
+        "forecast": forecast(4.6, 8.9),
+        "what_if": what_if(0.4, 4.0),
+    }

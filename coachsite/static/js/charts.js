@@ -3,6 +3,8 @@
 const root = document.getElementById("charts");
 const drawn = JSON.parse(document.getElementById("charts-data").textContent);
 const SHAPES = { circle: "circle", square: "square", triangle: "triangle-up", diamond: "diamond", cross: "x-thin", plus: "cross-thin" };
+const LEVELS = 3;
+const LEVEL_PX = 14;
 // On paper: black on white, and of a width of its own, since a print does not lay out again.
 const PAPER = { width: 330, height: 276, text: "#000000", soft: "#333333", line: "#999999", surface: "#ffffff" };
 
@@ -54,14 +56,15 @@ function layout(chart, colours) {
   const [first, last] = shotsOf(chart);
   const shapes = chart.changes.map((change) => ({
     type: "line", x0: change.shot - 0.5, x1: change.shot - 0.5, yref: "paper", y0: 0, y1: 1,
-    line: { color: colours.text, width: 1.5, dash: "dash" },
+    line: { color: colours.text, width: 1.5, dash: change.dash },
   }));
+  const levels = Math.min(Math.max(chart.changes.length, 1), LEVELS);
   if (chart.zone) {
     shapes.unshift({ type: "rect", xref: "paper", x0: 0, x1: 1, y0: chart.zone[0], y1: chart.zone[1], fillcolor: faded(series(4), 0.14), line: { width: 0 }, layer: "below" });
   }
   const annotations = chart.changes.map((change, place) => ({
-    // Above the points, on two levels, so that neighbours do not cover each other.
-    x: change.shot - 0.5, yref: "paper", y: 1, yshift: 14 * (place % 2), text: change.words, showarrow: false,
+    // Above the points, on levels, so that neighbours do not cover each other.
+    x: change.shot - 0.5, yref: "paper", y: 1, yshift: LEVEL_PX * (place % levels), text: change.words, showarrow: false,
     xanchor: change.shot > last * 0.5 ? "right" : "left", yanchor: "bottom", font: { size: 11, color: colours.text },
   }));
   if (chart.zone) {
@@ -72,7 +75,7 @@ function layout(chart, colours) {
     title: { text: chart.title, x: 0.02, xanchor: "left", y: 0.97, yanchor: "top", font: { size: 15 } },
     font: { family: "system-ui, sans-serif", size: 12, color: colours.text },
     paper_bgcolor: colours.surface, plot_bgcolor: colours.surface,
-    margin: { l: 48, r: 20, t: chart.changes.length > 1 ? 68 : 54, b: 8 },
+    margin: { l: 48, r: 20, t: 54 + LEVEL_PX * (levels - 1), b: 8 },
     xaxis: { ...axis, title: { text: "shot", standoff: 4 }, range: [first - 1, last + 1] },  // its own, or a long label would stretch it
     yaxis: { ...axis, title: { text: chart.unit, standoff: 4 } },
     legend: { orientation: "h", y: -0.28, x: 0, font: { size: 11 } },
@@ -85,7 +88,8 @@ const boxes = drawn.map((chart) => {
   const box = document.createElement("div");
   box.className = "chart";
   box.setAttribute("role", "img");
-  box.setAttribute("aria-label", `${chart.title} by shot, in ${chart.unit}. The values stand in the tables.`);
+  const changed = chart.changes.length ? ` Marked: ${chart.changes.map((change) => change.words).join("; ")}.` : "";
+  box.setAttribute("aria-label", `${chart.title} by shot, in ${chart.unit}.${changed} The values stand in the tables.`);
   root.append(box);
   return [box, chart];
 });

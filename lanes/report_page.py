@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from lanes import overrulings, reading_basis, words
+from lanes import outlook, overrulings, reading_basis, words
 from lanes.change_marks import change_marks
 from lanes.models import Report, Suggestion
 from lanes.motion.geometry import ARROWS_FT, DECK_EXIT_FT, HEAD_PIN_FT, POCKET
@@ -404,4 +404,6 @@ def student_context(report: Report) -> dict[str, Any]:
         "report": report,
         "picture": lane_picture(reading, drawn, for_student=True),
         "asked": "" if is_said else asked,
+        "outlook": outlook.outlook(reading, shown, option),
+        "outlook_limits": outlook.LIMITS,
     }

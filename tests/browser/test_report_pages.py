@@ -12,12 +12,13 @@ from lanes import reports
 from lanes.models import Shot
 from tests.conftest import make_session
 from tests.reports.conftest import make_reading
+from tests.reports.sample_reading import whole_reading
 
 
 @pytest.fixture
 def world(transactional_db, cast):
     """Sam with a sent report, answered, and its next version in draft; Wendy's session unread."""
-    draft = reports.draft_from(make_reading(cast.session))
+    draft = reports.draft_from(make_reading(cast.session, **whole_reading()))
     draft = reports.save_draft(
         draft,
         by=cast.carl,
@@ -43,6 +44,7 @@ def coach_pages(w) -> dict[str, str]:
         "report-draft": reverse("lanes:report", args=[w.draft.pk]),
         "report-form": reverse("lanes:report_edit", args=[w.draft.pk]),
         "report-send": reverse("lanes:report_send", args=[w.draft.pk]),
+        "what-if": reverse("lanes:what_if", args=[w.draft.pk]),
     }
 
 
@@ -66,6 +68,36 @@ def test_the_pages_are_accessible(world, device, scheme, request, log_in, axe, s
                 expect(page.locator(".chart .main-svg").first).to_be_visible()
             axe(page)
             shoot(page, f"{name}-{scheme}")
+
+
+def test_a_chart_says_what_changed_to_who_cannot_see_it(world, phone, log_in):
+    log_in(phone, world.carl)
+    phone.goto(reverse("lanes:report", args=[world.sent.pk]))
+    chart = phone.locator(".chart").nth(3)
+    expect(chart).to_have_attribute(
+        "aria-label",
+        "Head pin by shot, in board. Marked: shot 9: throw, speed, 90 %; shot 15: mid-lane, 93 %; "
+        "shot 20: ball B itself, over 99 %. The values stand in the tables.",
+    )
+    lines = chart.locator(".shapelayer path[style*='dasharray']")
+    expect(lines).to_have_count(3)
+    styles = {line.get_attribute("style") for line in lines.all()}
+    assert len(styles) == 3  # each kind by a line of its own, of one colour
+    frame = chart.bounding_box()
+    for label in chart.locator(".annotation-text-g").all():
+        box = label.bounding_box()
+        assert box["x"] >= frame["x"]
+        assert box["x"] + box["width"] <= frame["x"] + frame["width"]
+
+
+def test_the_student_finds_the_numbers_behind_a_tap(world, phone, log_in):
+    log_in(phone, world.sam)
+    phone.goto(reverse("portal_report", args=[world.sent.pk]))
+    part = phone.locator("section", has=phone.get_by_role("heading", name="What would have come"))
+    expect(part).to_contain_text("about 5 of the next 10, and 9 of the next 20 balls")
+    expect(part.get_by_text("10 first balls from shot 15 on")).to_be_hidden()
+    part.get_by_text("In numbers").last.tap()
+    expect(part.get_by_text("10 first balls from shot 15 on")).to_be_visible()
 
 
 def test_the_charts_show_title_axes_and_legend(world, desk, log_in):

@@ -76,17 +76,22 @@ def _row(row: dict[str, Any]) -> str:
 
 
 def _another_way(told: dict[str, Any], step: str, is_advised: bool, kind: str) -> str:
-    asked = f"With the same throws from shot {told['from_shot']} on, but another way ({step}): "
+    since = f"from shot {told['from_shot']} on, with the same throws"
+    asked = (
+        f"Say you had done what “To change” asks {since}."
+        if is_advised
+        else f"Say you had done this {since}: {step}."
+    )
     gain = told["gain"]
     if gain["low"] > 0.0:
-        better = "more balls would likely have struck."
-        if is_advised:
-            return asked + better
-        after = "First comes the throw." if kind == "throw" else "Nothing you have to change now."
-        return f"{asked}{better} {after}"
-    if gain["high"] < 0.0:
-        return f"{asked}fewer balls would likely have struck."
-    return f"{asked}a few more or a few fewer strikes; this lesson cannot tell which."
+        found = "More balls would likely have struck."
+        if not is_advised:
+            found += " First comes the throw." if kind == "throw" else " Nothing to change for now."
+    elif gain["high"] < 0.0:
+        found = "Fewer balls would likely have struck."
+    else:
+        found = "Whether more balls would have struck, this lesson cannot tell."
+    return f"{asked} {found}"
 
 
 def _compared(told: dict[str, Any]) -> list[str]:

@@ -29,7 +29,7 @@ def test_the_student_reads_both_in_words_with_the_limits_and_numbers_behind_a_ta
     told = sent.reading.data["what_if"]
     ten, twenty = (round(row["strikes"]["mean"]) for row in sent.reading.data["forecast"])
     assert f"about {ten} of the next 10, and {twenty} of the next 20 balls" in page
-    assert f"With the same throws from shot {told['from_shot']} on" in page
+    assert f"from shot {told['from_shot']} on, with the same throws" in page
     assert LIMITS in page
     numbers = f"{told['happened']['strikes']} struck"
     begins = page.index("Had you done it another way")
@@ -64,10 +64,10 @@ def test_fewer_later_is_said_where_it_is_worth_saying(ten, twenty, told):
 @pytest.mark.parametrize(
     ("gain", "advised", "said"),
     [
-        ((0.4, 4.0), True, "more balls would likely have struck."),
-        ((0.4, 4.0), False, "Nothing you have to change now."),
-        ((-3.0, -0.2), False, "fewer balls would likely have struck."),
-        ((-1.0, 4.0), True, "this lesson cannot tell which."),
+        ((0.4, 4.0), True, "More balls would likely have struck."),
+        ((0.4, 4.0), False, "Nothing to change for now."),
+        ((-3.0, -0.2), False, "Fewer balls would likely have struck."),
+        ((-1.0, 4.0), True, "this lesson cannot tell."),
     ],
 )
 def test_another_way_is_told_as_surely_as_the_numbers_are(gain, advised, said):
@@ -75,6 +75,8 @@ def test_another_way_is_told_as_surely_as_the_numbers_are(gain, advised, said):
     option = reading["options"][0]
     (part,) = outlook(reading, [0], option if advised else None)
     assert part.words.endswith(said)
+    assert ("“To change”" in part.words) is advised
+    assert ("stand 2 boards further left" in part.words) is not advised
     assert part.numbers == [
         "10 first balls from shot 15 on: 4 struck, 4 as computed (2 to 7).",
         "The other way: about 7 (4 to 9).",

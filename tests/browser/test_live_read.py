@@ -7,6 +7,7 @@ import re
 import pytest
 from playwright.sync_api import expect
 
+from lanes import overrulings
 from lanes.models import SessionBall
 from tests.reading.simulator import session as simulated
 from tests.sessions.simulated import log
@@ -55,6 +56,18 @@ def test_in_competition_no_surface_is_offered(on_phone, cast):  # noqa: F811
     expect(page.locator("#live-line")).to_contain_text("As of shot 20", timeout=20000)
     expect(page.locator("#live-options > li").first).to_contain_text("best now")
     expect(page.locator("#live-box")).not_to_contain_text("surface on ball")
+
+
+def test_what_the_coach_said_of_a_shot_counts_and_is_told(on_phone, cast):  # noqa: F811
+    page = on_phone
+    log(cast, simulated("nothing", 4)[:20])
+    shot = cast.session.shots.get(number=20)
+    overrulings.write(session=cast.session, by=cast.carl, kind="cause", value="throw", shot=shot)
+    page.reload()
+    expect(page.locator("#live-said")).to_have_text(
+        "As the coach says, shot 20 counts as a missed throw, since it was the throw.",
+        timeout=20000,
+    )
 
 
 def test_without_a_network_the_last_read_stands_and_says_so(on_phone, cast, shoot):  # noqa: F811

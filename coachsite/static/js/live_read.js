@@ -59,6 +59,7 @@ export class LiveRead {
     at("live-when").textContent = this.when(known, last);
     at("live-headline").textContent = verdict;
     at("live-why").textContent = known ? read.verdict.why : read.missing.join(" ");
+    at("live-said").textContent = read.said ?? "";
     const rows = read.options.map(optionRow);
     at("live-options").replaceChildren(...rows.slice(0, MOST_OPTIONS));
     at("live-more-options").replaceChildren(...rows.slice(MOST_OPTIONS));

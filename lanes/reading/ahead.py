@@ -374,8 +374,8 @@ def look_at_first(
     """Look ahead with the first option alone, as quickly as at the lane; nothing of the others."""
     first, others = options[0], [None] * (len(options) - 1)
     thrown = throw_ahead(range_, first, wears(range_, first))
-    sign_ = _sign_of(thrown, first, options, error, watched)
-    return Ahead([*holds([thrown]), *others], [sign_, *others], [])
+    told = _sign_of(thrown, first, options, error, watched)
+    return Ahead([*holds([thrown]), *others], [told, *others], [])
 
 
 def _sign_of(

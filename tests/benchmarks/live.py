@@ -1,8 +1,9 @@
 """How long a read at the lane takes after each of 60 shots, alone and with three earlier sessions.
 
 Run with ``python -m tests.benchmarks.live``; it ends with 1 where the median over the session
-passes the limit (0.3 s asked for). Three balls at hand. The processor time beside is what it costs
-whatever else the machine does. The first read of a session with earlier ones fits those.
+passes the limit (0.3 s asked for). Three balls at hand, and no competition, so that surfaces are
+tried too. The processor time beside is what it costs whatever else the machine does. The first read
+of a session with earlier ones fits those.
 """
 
 from __future__ import annotations

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import inspect
 import io
 import json
 import uuid
@@ -20,7 +21,8 @@ from lanes.motion import HOUSE
 from lanes.motion.display import PLACES
 from lanes.motion.fit import fit_session
 from lanes.patterns import import_pattern
-from lanes.reading.session import READING_VERSION
+from lanes.reading.live import read_live
+from lanes.reading.session import READING_VERSION, Reader, read_session
 from tests.browser.simulated_log import CHANGE_AT, simulated_log
 
 
@@ -306,3 +308,9 @@ def test_the_report_tells_what_the_reading_rests_on(logged, cast, as_user):
     page = as_user(cast.carl).get(f"/reports/{report.pk}/").content.decode()
     assert "Read together" not in page
     assert "Reading error" not in page
+
+
+def test_what_a_reading_depends_on_is_what_every_reader_takes(logged):
+    inputs = readings.gather(logged)
+    for reader in (read_session, Reader, read_live):
+        inspect.signature(reader).bind(**inputs.as_arguments())

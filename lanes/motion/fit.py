@@ -35,12 +35,16 @@ Array = NDArray[np.float64]
 
 STATES = ("front", "mid", "back")
 
-# What the reduced model itself leaves out. Unequal moments move the entry angle by 0.06 deg (root
-# mean square over layouts at a differential of 0.050 in, on the rigid ball; 0.13 at most in 95 of
-# 100); rolling resistance, the lane's own tilt and a friction law that is not the lane's are left:
+# What the reduced model itself leaves out. Unequal moments move the entry angle of all shots of a
+# session by 0.06 deg (root mean square over layouts at a differential of 0.050 in, on the rigid
+# ball); rolling resistance, the lane's own tilt and a friction law that is not the lane's are left:
 # two versions of our own law, fitted to the same logs, part by 0.2 deg as a rule, 0.5 at most.
 # Taken as a doubt that all shots of a session share.
 MODEL_ANGLE_SD = 0.2
+# ... and by how much they move it from shot to shot, degrees for an inch of differential: a ball of
+# unequal moments sways as it turns, and how far it has turned by the pins cannot be known. Computed
+# on the rigid ball, over layouts and one bowler's throws (tests/motion/test_rigid.py).
+SWAY_DEG_PER_IN = 3.1
 
 
 @dataclass(frozen=True, eq=False)
@@ -278,9 +282,14 @@ def _result(at: int, problems: Sequence[Problem], found: Found, prior_sd: Array)
     spread = np.sqrt(np.diag(posterior.shared))
     inputs_sd = np.sqrt(np.diagonal(posterior.inputs(), axis1=1, axis2=2))
     states = np.exp(inputs[:, 6:PATH_INPUTS])
-    angle_sd, angle_own_sd = _doubt(view.path_slopes[:, 4], posterior)
-    angle_sd = np.hypot(angle_sd, MODEL_ANGLE_SD)
-    pin_sd, _ = _doubt(view.path_slopes[:, 3], posterior)
+    # The fit has one rotation for all shots; a throw that had another moves them as it would the
+    # fit, each shot's own launch answering as its readings ask.
+    turned = posterior.reach[:, :PATH_INPUTS, layout.ROTATION] * problem.release.rotation_spread
+    angle_sd, angle_own_sd = _doubt(view.path_slopes[:, 4], posterior, turned)
+    sway = SWAY_DEG_PER_IN * np.array([ball.filled().differential_in for ball in problem.balls])
+    angle_own_sd = np.hypot(angle_own_sd, sway[problem.ball])
+    angle_sd = np.sqrt(angle_sd**2 + sway[problem.ball] ** 2 + MODEL_ANGLE_SD**2)
+    pin_sd, _ = _doubt(view.path_slopes[:, 3], posterior, turned)
     these = slice(layout.ball(0), layout.ball(len(problem.balls)))
     scale = np.exp(shared[these])
     drift = slice(layout.DRIFT, layout.DRIFT + 3)
@@ -313,11 +322,15 @@ def _result(at: int, problems: Sequence[Problem], found: Found, prior_sd: Array)
     )
 
 
-def _doubt(gradient: Array, posterior: Posterior) -> tuple[Array, Array]:
-    """Return the sd of something with these slopes (n, 9), in all and with shared ones held."""
+def _doubt(gradient: Array, posterior: Posterior, unseen: Array) -> tuple[Array, Array]:
+    """Return the sd of something with these slopes (n, 9), in all and with shared ones held.
+
+    ``unseen`` (n, 9) is one sd of what moves a shot's inputs and is not in the fit.
+    """
     mine = gradient[:, :LOCAL]
     common = np.einsum("ni,nig->ng", gradient, posterior.reach[:, :PATH_INPUTS])
     alone = np.einsum("ni,nij,nj->n", mine, posterior.own, mine)
+    alone += np.einsum("ni,ni->n", gradient, unseen) ** 2
     together = np.einsum("ng,ng->n", common @ posterior.shared, common)
     return np.sqrt(alone + together), np.sqrt(alone)
 

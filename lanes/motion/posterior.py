@@ -33,6 +33,9 @@ PATH_INPUTS = 9  # all but the display, which the ball does not feel
 # in degrees. Wide, for what a ball hooks before the arrows, and so that an error of the medians is
 # not taken for friction.
 _LINE_SD = (0.7, 1.0)
+# Where nobody read the laydown it is only known that bowlers lay the ball down so far apart
+# (assumed).
+_UNREAD_LAYDOWN_SD = 4.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,6 +49,7 @@ class Layout:
     place: str = ""
     balls_per_shot: float = 1.0
     law: SurfaceLaw = SURFACE_LAW
+    laydown_read: bool = True
 
     ROTATION = 0
     SPEED = 1
@@ -114,9 +118,10 @@ class Layout:
             yield place, place, math.sqrt(sd**2 - between**2)
             yield place, (session, place), between
         yield self.DISPLAY, (session, self.DISPLAY), release.display_sd
+        laydown_sd = _LINE_SD[0] if self.laydown_read else _UNREAD_LAYDOWN_SD
         for i in range(self.balls):
             yield self.ball(i), ("common", self.place), lane.common
-            yield self.line(i), (session, self.line(i)), _LINE_SD[0]
+            yield self.line(i), (session, self.line(i)), laydown_sd
             yield self.line(i) + 1, (session, self.line(i) + 1), _LINE_SD[1]
         for i, sd in enumerate((lane.front, lane.mid, lane.back)):
             at = self.STATE + i

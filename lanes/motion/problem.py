@@ -25,6 +25,9 @@ _STEPS = np.array([0.05, 0.02, 0.05, 2.0, 0.5, 0.01, 0.02, 0.02, 0.01])
 _REACH = math.sqrt(3.0)
 _ASIDE = math.sqrt(1.5)  # ... and for two directions at once, so that the point lies as far out
 _NEAR = 9  # neighbouring shots with the same ball that tell the usual line
+# Boards between laydown and arrows on a line of which only one was read, or at the ends of one of
+# which neither was: 2.5 deg of launch (assumed; published examples go 1 to 3 deg out).
+_LAYDOWN, _FURTHER_OUT = 20.0, 8.0
 # The assumed spread of laydown and launch about the usual line counts for so many shots.
 _SPREAD_COUNTS = 5
 _T_MAD = 1.098  # robust sd (1.4826 times the median size) of a Student t of four and scale 1
@@ -61,6 +64,10 @@ class Problem:
         self.release = release
         self.pooled = pooled
         self.n = len(shots)
+        self.sd = error.as_array()
+        seen = np.array([[getattr(shot, name) for name in SEEN] for shot in shots])
+        self.weight = np.array([shot.weight for shot in shots])[:, None] * np.isfinite(seen)
+        self.seen = np.nan_to_num(seen)
         self.layout = Layout(
             balls=len(balls),
             lanes=1 + max(shot.lane for shot in shots),
@@ -69,11 +76,8 @@ class Problem:
             place=session.place,
             balls_per_shot=session.balls_per_shot,
             law=session.law,
+            laydown_read=bool(self.weight[:, 0].any()),
         )
-        self.sd = error.as_array()
-        seen = np.array([[getattr(shot, name) for name in SEEN] for shot in shots])
-        self.weight = np.array([shot.weight for shot in shots])[:, None] * np.isfinite(seen)
-        self.seen = np.nan_to_num(seen)
         self.ball = np.array([shot.ball for shot in shots])
         self.designs = np.array(
             [self.layout.design(shot.ball, shot.order, shot.lane) for shot in shots]
@@ -94,7 +98,11 @@ class Problem:
         on the safe side; but where sessions are pooled it is taken off at the arrows, since a
         launch spread too wide hands what lane and release did to the throws, in each session alike.
         """
-        laydown, arrows = self._usual(0, 20.0), self._usual(1, 12.0)
+        laydown, arrows = self._usual(0), self._usual(1)
+        if laydown is None:
+            laydown = np.full(self.n, _LAYDOWN) if arrows is None else arrows + _FURTHER_OUT
+        if arrows is None:
+            arrows = laydown - _FURTHER_OUT
         centre = np.zeros((self.n, LOCAL))
         centre[:, 0] = laydown
         centre[:, 1] = [
@@ -112,11 +120,12 @@ class Problem:
         )
         return centre, sd
 
-    def _usual(self, column: int, fallback: float) -> Array:
+    def _usual(self, column: int) -> Array | None:
         """Median of the nearest readings made with the same ball, else of all of the session."""
         has = self.weight[:, column] > 0
-        everywhere = float(np.median(self.seen[has, column])) if has.any() else fallback
-        usual = np.full(self.n, everywhere)
+        if not has.any():
+            return None
+        usual = np.full(self.n, float(np.median(self.seen[has, column])))
         for i in range(self.n):
             alike = np.flatnonzero(has & (self.ball == self.ball[i]))
             if len(alike) >= 3:

@@ -88,8 +88,9 @@ class ReleasePrior:
 
     ``…_sd`` is the doubt of the session's level, ``…_between`` the part of it by which one session
     of the student differs from the next, ``…_spread`` how much one shot differs from the next (for
-    laydown and launch: from its neighbours; the readings have a say in these two). ``display_sd``
-    is the doubt of where a centre's speed display measures, in mph. Spreads assumed.
+    laydown and launch: from its neighbours; the readings have a say in these two). Nobody reads a
+    shot's rotation, so its spread is a doubt alone. ``display_sd`` is the doubt of where a centre's
+    speed display measures, in mph. Spreads assumed.
     """
 
     speed_mph: float
@@ -106,6 +107,7 @@ class ReleasePrior:
     launch_spread: float = 0.8
     speed_spread: float = 0.35
     rev_spread: float = 10.0
+    rotation_spread: float = 2.0
     display_sd: float = 0.5
     assumed: tuple[str, ...] = ()
 

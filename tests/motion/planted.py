@@ -33,6 +33,7 @@ BALLS = [
     BallSpec("two", "pearl", 3000, True, 2.54, 0.040),
 ]
 TILT_DEG = 12.0
+LAYDOWN = 20.0
 PRIOR = ReleasePrior.known(17.5, 340, 55, TILT_DEG)
 LANE_PRIOR = LanePrior()
 ERROR = ReadingError()
@@ -44,7 +45,7 @@ DIFFERENTIAL_IN = 0.050  # of the rigid balls
 
 @dataclass(frozen=True, eq=False)
 class Truth:
-    """What was planted: arrays of n shots, logs of the frictions."""
+    """What was planted: arrays of n shots, logs of the frictions; ``rotation`` the session's."""
 
     launches: Array
     angle: Array
@@ -66,9 +67,10 @@ def planted(
     balls: int = 2,
     drift: list[float] | None = None,
     rigid: bool = False,
+    laydown: float = LAYDOWN,
 ) -> tuple[Truth, list[SeenShot]]:
     """Return one made-up session: the truth, and what was seen of it."""
-    (truth,), (session,) = planted_sessions(seed, 1, n, gaps, balls, drift, rigid)
+    (truth,), (session,) = planted_sessions(seed, 1, n, gaps, balls, drift, rigid, laydown)
     return truth, list(session.shots)
 
 
@@ -80,6 +82,7 @@ def planted_sessions(
     balls: int = 2,
     drift: list[float] | None = None,
     rigid: bool = False,
+    laydown: float = LAYDOWN,
 ) -> tuple[list[Truth], list[SeenSession]]:
     """Return made-up sessions of one student on the same lanes and oil."""
     rng = np.random.default_rng(seed)
@@ -91,7 +94,7 @@ def planted_sessions(
         change = slice(layout.DRIFT, layout.DRIFT + 3)
         if drift is not None:
             unknown[change] = drift
-        truth, shots = _session(rng, layout, unknown, specs, n, gaps, balls, rigid)
+        truth, shots = _session(rng, layout, unknown, specs, n, gaps, balls, rigid, laydown)
         truths.append(truth)
         seen.append(SeenSession(shots))
     return truths, seen
@@ -129,6 +132,7 @@ def _session(
     gaps: float,
     balls: int,
     rigid: bool,
+    laydown: float,
 ) -> tuple[Truth, list[SeenShot]]:
     scale = unknown[layout.ball(0) : layout.ball(2)]
     state = unknown[layout.STATE : layout.DRIFT]
@@ -136,19 +140,21 @@ def _session(
     rotation = float(unknown[layout.ROTATION])
     launches = np.column_stack(
         [
-            rng.normal(20, 0.6, n),
+            rng.normal(laydown, 0.6, n),
             rng.normal(2.4, 0.35, n),
             rng.normal(unknown[layout.SPEED], PRIOR.speed_spread, n),
             rng.normal(unknown[layout.REV], PRIOR.rev_spread, n),
         ]
     )
+    rotations = rng.spawn(1)[0].normal(rotation, PRIOR.rotation_spread, n)
     which = np.arange(n) // IN_A_ROW % balls
     states = state + change * np.arange(n)[:, None] / 10.0
     factors = np.exp(np.column_stack([scale[which], states]))
     true = np.empty((n, 5))
     for ball in range(balls):
         rows = which == ball
-        thrown = (launches[rows], rotation, TILT_DEG, specs[ball], lane_friction(None, specs[ball]))
+        lane = lane_friction(None, specs[ball])
+        thrown = (launches[rows], rotations[rows], TILT_DEG, specs[ball], lane)
         if rigid:
             true[rows] = checkpoints_rigid(*thrown, factors=factors[rows])[:, :5]
         else:

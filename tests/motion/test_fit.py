@@ -69,6 +69,27 @@ def test_entry_angles_keep_within_their_doubt(many):
     assert 0.87 < coverage(own) < 0.98  # less what two balls and a drift add between shots
 
 
+def test_entry_angles_of_unequal_moments_keep_within_their_doubt():
+    # Rigid balls throw it, which the fit knows nothing of but how much they sway.
+    shown = [planted(200 + seed, rigid=True) for seed in range(40)]
+    fits = [(truth, fit_session(shots, BALLS, PRIOR, None)) for truth, shots in shown]
+    offs = [(fit.entry_angle - truth.angle) / fit.entry_angle_sd for truth, fit in fits]
+    assert 0.90 < coverage(offs) < 0.98
+
+
+def test_a_laydown_that_nobody_read_is_not_taken_for_known():
+    # Five boards to either side of what is assumed where none was read; arrows and the rest are.
+    offs, laydowns = [], []
+    for seed, laydown in enumerate(np.tile([15.0, 17.5, 20.0, 22.5, 25.0], 8)):
+        truth, shots = planted(300 + seed, laydown=laydown)
+        unread = [replace(shot, laydown=math.nan) for shot in shots]
+        fit = fit_session(unread, BALLS, PRIOR, None)
+        offs.append((fit.entry_angle - truth.angle) / fit.entry_angle_sd)
+        laydowns.append((fit.launches[:, 0] - truth.launches[:, 0]) / fit.launches_sd[:, 0])
+    assert 0.90 < coverage(offs) < 0.99
+    assert 0.90 < coverage(laydowns) < 0.99
+
+
 def test_drift_and_ball_ratio_keep_within_their_doubt(many):
     drift = [(fit.drift - truth.drift) / fit.drift_sd for truth, fit in many]
     assert 0.90 < coverage(drift) < 0.98

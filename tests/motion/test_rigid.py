@@ -18,6 +18,7 @@ from lanes.motion import (
     roll,
     roll_rigid,
 )
+from lanes.motion.fit import MODEL_ANGLE_SD, SWAY_DEG_PER_IN
 from lanes.motion.flare import DEG_PER_IN
 from lanes.motion.geometry import BALL_RADIUS_IN, BALL_RADIUS_M, HEAD_PIN_FT
 from lanes.motion.orientation import moments
@@ -273,3 +274,28 @@ def test_no_plainer_k_brings_the_reduced_model_nearer_to_the_full_one():
     assert min(board, key=board.get) == "k"
     assert board["k"] < 0.18
     assert abs(off["k"][:, 0].mean()) < 0.06
+
+
+def test_from_shot_to_shot_a_ball_sways_off_the_reduced_model_by_its_differential():
+    """What the fit adds to an entry angle's doubt, against the rigid ball itself: a bowler's throws
+    with legal balls of any layout, in degrees for an inch of differential.
+    """
+    rng = np.random.default_rng(11)
+    own, shared = [], []
+    for _ in range(150):
+        ball = BallSpec(
+            "b", "solid", 2000, False, rng.uniform(2.47, 2.56), rng.uniform(0.02, 0.06), 0.0, 15,
+            rng.uniform(1.0, 6.0), 90.0, rng.uniform(20.0, 70.0),
+        )  # fmt: skip
+        lane, n = lane_friction(None, ball), 40
+        release = rng.uniform(42.0, 68.0), rng.uniform(5.0, 17.0)
+        usual = 20.0, rng.uniform(2.0, 3.0), rng.uniform(16.0, 19.0), rng.uniform(280.0, 430.0)
+        launches = rng.normal(usual, (0.6, 0.35, 0.35, 10.0), (n, 4))
+        off = checkpoints_rigid(launches, *release, ball, lane)[:, 4]
+        off = off - trace_launches(launches, *release, ball, lane)[:, 5]
+        off = off[np.isfinite(off)]
+        own.append((off - off.mean()) / ball.differential_in)
+        shared.append(off.mean())
+    assert np.std(np.concatenate(own)) == pytest.approx(SWAY_DEG_PER_IN, rel=0.1)
+    assert abs(np.mean(shared)) < 0.02  # nothing to correct
+    assert np.std(shared) < 0.5 * MODEL_ANGLE_SD

@@ -22,11 +22,15 @@ EXIT_READ_SD_BOARDS = 1.0  # ... and at the deck's end, where the ball is seen f
 ANGLE_MEAN_DEG, ANGLE_SD_DEG = 5.0, 2.0  # what is thrown, before anything is seen; assumed
 # How far the table's mean deck exit lies from other ways to compute, one sd of 0.3 to 2 boards ...
 EXIT_MODEL_SD = 1.0
-# ... and how often what fell is not by the table at all: two engines differ by up to 16 points.
+# ... and how often what fell is not by the table at all: two engines differ by up to 16 points. As
+# much is taken for where the ball left (assumed): off the pocket nobody has checked the table, and
+# an exit that it does not know is no word on the angle.
 NOT_BY_TABLE = 0.2
+_DECK_BOARDS = 39.0
 SLIPS = np.linspace(0.0, 2.5, 6)
 _ANGLES = 21  # places from which the posterior is made up, over so many sd of what was known
 _REACH_SDS = 4.0
+_ROOT_2PI = float(np.sqrt(2.0 * np.pi))
 _NODES, _SHARES = np.polynomial.hermite_e.hermegauss(5)
 
 
@@ -73,7 +77,8 @@ def likely_entry(
     if deck_exit_board is not None:
         mean, spread = table().deck_exit(*at)
         spread = np.sqrt(spread**2 + exit_read_sd**2 + EXIT_MODEL_SD**2)
-        seen *= np.exp(-0.5 * ((deck_exit_board - mean) / spread) ** 2) / spread
+        told = np.exp(-0.5 * ((deck_exit_board - mean) / spread) ** 2) / (spread * _ROOT_2PI)
+        seen *= (1.0 - NOT_BY_TABLE) * told + NOT_BY_TABLE / _DECK_BOARDS
     if leave is not None:
         seen *= _chance_of(leave, at, hand)
     chance = np.einsum("n,nas->as", _SHARES, seen.reshape(board.shape))

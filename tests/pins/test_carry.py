@@ -257,6 +257,17 @@ def test_reading_backwards_never_says_more_than_is_known() -> None:
     assert stats.binomtest(sum(held), len(held), 0.9, alternative="less").pvalue > 0.01
 
 
+def test_an_exit_that_the_table_does_not_know_is_no_word_on_the_angle() -> None:
+    # 12 boards off all that the table holds for this hit, then where it says the ball goes.
+    known = likely_entry(20.0, angle_mean_deg=4.5, angle_sd_deg=0.5, slip_mps=0.0)
+    strange = likely_entry(20.0, 34.0, angle_mean_deg=4.5, angle_sd_deg=0.5, slip_mps=0.0)
+    assert strange.angle_deg == pytest.approx(known.angle_deg, abs=0.02)
+    assert strange.angle_sd_deg == pytest.approx(known.angle_sd_deg, rel=0.02)
+    usual = float(table().deck_exit(17.5, 6.0)[0][0])
+    seen = likely_entry(17.5, usual, angle_mean_deg=4.5, angle_sd_deg=0.5, slip_mps=0.0)
+    assert seen.angle_deg > 4.51
+
+
 def test_the_command_answers_as_agreed() -> None:
     out = io.StringIO()
     call_command("carry", "--board", "17.5", "--angle", "5", "--json", stdout=out)

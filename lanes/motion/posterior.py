@@ -33,9 +33,8 @@ PATH_INPUTS = 9  # all but the display, which the ball does not feel
 # in degrees. Wide, for what a ball hooks before the arrows, and so that an error of the medians is
 # not taken for friction.
 _LINE_SD = (0.7, 1.0)
-# Where nobody read the laydown it is only known that bowlers lay the ball down so far apart
-# (assumed).
-_UNREAD_LAYDOWN_SD = 4.0
+# Where nobody read the laydown: so wide that the launch's own doubt says where it was (assumed).
+_UNREAD_LAYDOWN_SD = 6.0
 
 
 @dataclass(frozen=True, eq=False)

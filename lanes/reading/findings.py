@@ -16,6 +16,7 @@ from .ahead import Ahead
 from .client import ClientFacts
 from .entries import Entries
 from .luck import Earned
+from .movers import Movers
 from .options import Option, Range
 from .overruled import Ruling
 from .physics import Physics
@@ -72,3 +73,4 @@ class Findings:
     law: SurfaceLaw = SURFACE_LAW
     ahead: Ahead | None = None
     what_if: WhatIf | None = None
+    movers: Movers | None = None

@@ -81,6 +81,7 @@ def reading_json(f: Findings) -> dict[str, Any]:
         "fit": _fit(f),
         "pooled": pooled_json(f.physics),
         "scatter": f.throws.scatter.as_json(),
+        "movers": f.movers.as_json() if f.movers else None,
         "verdict": {"kind": answer.kind, "headline": answer.headline, "why": answer.why},
         "options": [option_json(f, option, answer.kind == "throw") for option in f.options],
         "forecast": f.ahead.forecast if f.ahead else [],

@@ -59,7 +59,7 @@ MOVE_DOUBT = 0.35
 _READ = ReadingError()
 # How far an ordinary throw drifts in ten balls (assumed).
 _THROW_DRIFT = {"arrows": 0.1, "laydown": 0.08, "speed_mph": 0.04, "rev_rpm": 1.6}
-_LEAST_REAL = 0.3  # share of a throw's scatter that is no misreading (assumed)
+LEAST_REAL = 0.3  # share of a throw's scatter that is no misreading (assumed)
 _SLOPE_DOUBT = 0.35  # of what a throw's drift does down the lane (assumed)
 # Entry angles are the fit's: its lane that drifts is in them, with a doubt of its own (assumed).
 _MODEL_DRIFT_SD = {"entry_angle": 0.03}
@@ -303,6 +303,6 @@ def _thrown(
     drift *= kept
     left = np.where(known, read - drift * time, 0.0)
     error = getattr(_READ, name) ** 2
-    real = max(1.0 - error / variance, _LEAST_REAL)
+    real = max(1.0 - error / variance, LEAST_REAL)
     unsure = kept**2 * (1.0 - real) * error / spread + (_SLOPE_DOUBT * drift) ** 2
     return drift * time + real * left, float(np.sqrt(unsure))

@@ -22,6 +22,7 @@ from .entries import Entries, entry_angles
 from .explanations import ROUGH_MARKS
 from .findings import Drifts, Findings
 from .luck import earned
+from .movers import find_movers
 from .options import Option, Range, find_options
 from .output import reading_json
 from .overruled import Ruling, causes_of, certain, marked, whys_of
@@ -437,6 +438,14 @@ class Reader:
             ahead=self.ahead,
             what_if=self.asked,
             law=self.law,
+            movers=find_movers(
+                self.shots,
+                self.first,
+                self.found,
+                self.sensitivity,
+                self.reading_error,
+                self.seed,
+            ),
         )
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from .movers import lines as mover_lines
+
 _NAMES = {
     "arrows": "arrows",
     "breakpoint": "breakpoint",
@@ -21,6 +23,7 @@ def summary(reading: dict[str, Any]) -> str:
     lines += _ahead(reading)
     lines += _counts(reading)
     lines += _drift(reading)
+    lines += _movers(reading)
     lines += _shots(reading)
     lines += [f"Game {g['game']}: {_score(g)}" for g in reading["games"]]
     lines += _limits(reading)
@@ -89,6 +92,13 @@ def _drift(reading: dict[str, Any]) -> list[str]:
             f"({drift['low']:+.2f} to {drift['high']:+.2f}, {drift['n']} balls)"
         )
     return [*lines, ""] if len(lines) > 1 else []
+
+
+def _movers(reading: dict[str, Any]) -> list[str]:
+    movers = reading["movers"]
+    if movers is None:
+        return []
+    return [movers["words"], *(f"  {line}" for line in mover_lines(movers)), ""]
 
 
 def _shots(reading: dict[str, Any]) -> list[str]:

@@ -14,6 +14,7 @@ from lanes.change_marks import change_marks
 from lanes.models import Report, Suggestion
 from lanes.motion.geometry import ARROWS_FT, DECK_EXIT_FT, HEAD_PIN_FT, POCKET
 from lanes.pictures import SHAPES, LanePicture
+from lanes.reading import movers
 from lanes.reading.overruled import CAUSES, Ruling, causes_of
 
 SERIES = 4  # colours in tokens.css; a fifth ball shares the first one's and differs by shape
@@ -376,6 +377,7 @@ def context(report: Report) -> dict[str, Any]:
         "picture": lane_picture(reading, kept),
         "charts": charts(reading),
         "drift": drift_rows(reading),
+        "movers": movers.lines(reading["movers"]) if reading.get("movers") else [],
         "options": option_rows(kept),
         "dropped": [s for s in suggestions if s.dropped],
         "shots": shot_rows(reading, map(overrulings.as_ruling, overrulings.rows_of(report))),

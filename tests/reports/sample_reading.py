@@ -234,6 +234,27 @@ def what_if(low: float, high: float) -> dict[str, Any]:
     }
 
 
+def movers() -> dict[str, Any]:
+    """Return what moved the hit from shot to shot, as a reading tells it where the launch did."""
+    parts = (
+        ("launch", "half a degree further in", 3.3, [2.2, 4.3], 0.6, [0.36, 0.75]),
+        ("speed", "1 mph faster", -2.4, [-4.6, -0.3], 0.11, [0.01, 0.28]),
+        ("lane", None, None, None, 0.0, [0.0, 0.02]),
+        ("rest", None, None, None, 0.29, [0.17, 0.48]),
+    )
+    keys = ("what", "unit", "boards", "boards_interval", "share", "share_interval")
+    return {
+        "n": 21,
+        "scatter_boards": 1.9,
+        "first": "launch",
+        "p": 0.97,
+        "parts": [dict(zip(keys, part, strict=True)) for part in parts],
+        "unread": [],
+        "words": "The launch moved the hit most: 3.3 boards for half a degree further in (2.2 to "
+        "4.3), 60 % of the scatter (36 to 75). What is left: 29 % of the scatter (17 to 48).",
+    }
+
+
 def whole_reading() -> dict[str, Any]:
     """Return the sample with what later versions tell: a change of each kind, and a look ahead."""
     found = sample_reading()
@@ -255,4 +276,5 @@ def whole_reading() -> dict[str, Any]:
         "said": said,
         "forecast": forecast(4.6, 8.9),
         "what_if": what_if(0.4, 4.0),
+        "movers": movers(),
     }

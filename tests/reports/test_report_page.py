@@ -11,7 +11,7 @@ from lanes import reports
 from lanes.report_page import ShotRow, charts, lane_picture
 from tests.reports.conftest import make_reading
 from tests.reports.pages import text_of
-from tests.reports.sample_reading import sample_reading
+from tests.reports.sample_reading import movers, sample_reading
 
 pytestmark = pytest.mark.usefixtures("no_broker")
 
@@ -45,6 +45,24 @@ def test_the_report_leads_with_the_decision_and_says_its_limits(cast, draft, as_
         "0.90 to 1.20 times",
     ):
         assert words in page, words
+
+
+def test_what_moved_the_hit_is_told_with_its_numbers_and_missing_from_older_readings(
+    cast, draft, as_user
+):
+    def shown(report):
+        return text_of(as_user(cast.carl).get(reverse("lanes:report", args=[report.pk])))
+
+    assert "What moved the hit" not in shown(draft)
+    told = movers()
+    page = shown(reports.draft_from(make_reading(cast.session, movers=told)))
+    assert "The launch moved the hit most: 3.3 boards for half a degree further in" in page
+    assert "1 mph faster: -2.4 boards (-4.6 to -0.3)" in page
+    assert "What is left: 29 % of the scatter (17 to 48)" in page
+    few = told | {"parts": [], "first": None, "words": "Too little to say what moved the hit."}
+    page = shown(reports.draft_from(make_reading(cast.session, movers=few)))
+    assert "Too little to say what moved the hit." in page
+    assert "ranges hold 90 in 100" not in page
 
 
 def test_the_picture_has_paths_and_marks_and_says_them_in_words(draft):

@@ -9,6 +9,7 @@ import pytest
 from django.core.management import CommandError, call_command
 
 from lanes.shotlog.write import write_csv, write_xlsx
+from tests.proof import robot
 
 from .simulator import session
 
@@ -200,3 +201,17 @@ def test_the_command_line_ends_with_2_and_one_line(log, client):
     assert done.stdout == ""
     assert len(done.stderr.strip().splitlines()) == 1
     assert "Traceback" not in done.stderr
+
+
+def test_the_robots_rows_as_a_log_name_the_launch(tmp_path):
+    """Published (USBC staff, "The Technician" 2; FACTS 4C): 3.43 boards for half a degree."""
+    log, client = tmp_path / "robot.csv", tmp_path / "client.json"
+    log.write_text(write_csv(robot.log()))
+    client.write_text(json.dumps({"hand": "right", "balls": [CLIENT["balls"][0]]}))
+    movers = json.loads(run(log, "--client", client, "--json"))["movers"]
+    assert movers["first"] == "launch"
+    launch = movers["parts"][0]
+    assert launch["what"] == "launch"
+    least, most = launch["boards_interval"]
+    assert least <= robot.PUBLISHED <= most
+    assert "The launch moved the hit most:" in run(log, "--client", client)

@@ -167,11 +167,14 @@ def throw_ahead(range_: Range, option: Option, faster: float = 1.0) -> Thrown:
     factors = np.empty((*shape, 4))
     lanes = len(range_.physics.lanes)
     power = np.array([1.0, faster, faster, 1.0])
+    order = range_.met_at(option.spec)
+    met = range_.factors(option.spec, option.ball, launches[None])[0]
     for lane in range(lanes):
-        now = range_.draws.factors_at(range_.order, option.ball, lane)
+        now = range_.draws.factors_at(order, option.ball, lane)
         for time, balls in enumerate(AHEAD):
-            later = range_.draws.factors_at(range_.order + balls, option.ball, lane)
-            factors[time, :, lane::lanes] = (now * (later / now) ** power)[:, None, :]
+            later = range_.draws.factors_at(order + balls, option.ball, lane)
+            worn = ((later / now) ** power)[:, None, :]
+            factors[time, :, lane::lanes] = met[:, lane::lanes] * worn
     rotation = np.broadcast_to(range_.draws.rotation_deg[None, :, None], shape)
     many = np.broadcast_to(launches, (*shape, 4))
     seen = range_.trace(

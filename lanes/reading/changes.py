@@ -98,6 +98,28 @@ class Change:
         return self.what if self.cause == "ball" else None
 
 
+@dataclass(frozen=True, eq=False)
+class Weighed:
+    """Every explanation from every beginning, held against a session; what is left is nothing.
+
+    ``weights`` (stories, beginnings) are probabilities that add up to that of a change. ``courses``
+    (beginnings, n) and ``told``, what ``Together.pull`` says of them, are those of all shots under
+    ``None`` and of one ball's under its name.
+    """
+
+    seen: Together
+    stories: Sequence[Explanation]
+    beginnings: Sequence[tuple[str, int]]
+    weights: Array
+    courses: Mapping[str | None, Array]
+    told: Mapping[str | None, tuple[Array, Array]]
+
+    @property
+    def p(self) -> float:
+        """The probability that anything changed."""
+        return float(self.weights.sum())
+
+
 def find_changes(
     shots: Sequence[LoggedShot],
     use: Flags,
@@ -107,47 +129,58 @@ def find_changes(
     modelled: bool = True,
     told: float = TOLD,
     most: int = MAX_CHANGES,
+    first: Weighed | None = None,
 ) -> list[Change]:
     """Return the changes of a session, the clearest first; empty with too few shots.
 
     ``use`` flags the shots that count, ``marks`` are those of ``physics.signatures`` and
     ``modelled`` whether they are the session's own. A change is returned whose probability is
-    ``told`` at least. Each that is found is taken out before the next is looked for.
+    ``told`` at least. Each that is found is taken out before the next is looked for. ``first`` is
+    what ``weigh`` said of the session, where it was asked before.
     """
     found: list[Change] = []
     explained: list[Array] = []
+    weighed = first
     while len(found) < most:
-        seen = look_together(shots, use, sensitivity, explained)
-        if seen is None or len(seen.index) < MIN_SHOTS:
+        if weighed is None:
+            weighed = weigh(shots, use, sensitivity, marks, modelled, explained)
+        if weighed is None or weighed.p < (max(told, TOLD_SECOND) if found else told):
             break
-        needed = told if not found else max(told, TOLD_SECOND)
-        change = _likeliest(shots, seen, sensitivity, marks, modelled, needed)
-        if change is None:
-            break
+        change = _told(shots, weighed)
         found.append(change)
         explained.append(change.over(shots))
+        weighed = None
     return found
 
 
-def _likeliest(
+def weigh(
     shots: Sequence[LoggedShot],
-    seen: Together,
+    use: Flags,
     sensitivity: Sensitivity,
     marks: Mapping[str, Mark],
-    modelled: bool,
-    needed: float,
-) -> Change | None:
-    """Return the likeliest change where one is likely enough."""
+    modelled: bool = True,
+    explained: Sequence[Array] = (),
+) -> Weighed | None:
+    """Hold every explanation against a session; ``None`` with too few shots.
+
+    ``explained`` are courses (len(shots),) of what was found already, the rest as for
+    ``find_changes``.
+    """
+    seen = look_together(shots, use, sensitivity, explained)
+    if seen is None or len(seen.index) < MIN_SHOTS:
+        return None
     beginnings = _beginnings(seen.index)
     ball_of = np.array([shots[i].ball for i in seen.index])
     thrown = list(dict.fromkeys(ball_of.tolist()))
     balls = [ball for ball in thrown if (ball_of == ball).sum() >= 2 * MIN_SIDE_OF_BALL]
-    all_courses = np.array([course(kind, at, seen.index) for kind, at in beginnings])
-    told: dict[str | None, tuple[Array, Array]] = {None: seen.pull(all_courses)}
+    every = np.array([course(kind, at, seen.index) for kind, at in beginnings])
+    courses: dict[str | None, Array] = {None: every}
+    told: dict[str | None, tuple[Array, Array]] = {None: seen.pull(every)}
     thin: dict[str, Flags] = {}
     for ball in balls:
         alone = len(thrown) == 1
-        told[ball] = told[None] if alone else seen.pull(all_courses * (ball_of == ball))
+        courses[ball] = every if alone else every * (ball_of == ball)
+        told[ball] = told[None] if alone else seen.pull(courses[ball])
         mine = seen.index[ball_of == ball]
         sides = [min((mine < at).sum(), (mine >= at).sum()) for _, at in beginnings]
         thin[ball] = np.array(sides) < MIN_SIDE_OF_BALL
@@ -167,11 +200,7 @@ def _likeliest(
     top = max(float(logs.max()), 0.0)
     weights = np.exp(logs - top)
     nothing = np.exp(-top) * (1.0 - HAZARD) ** len(seen.index)
-    weights /= weights.sum() + nothing
-    p = float(weights.sum())
-    if p < needed:
-        return None
-    return _told(shots, seen, stories, beginnings, weights, p, told)
+    return Weighed(seen, stories, beginnings, weights / (weights.sum() + nothing), courses, told)
 
 
 def _beginnings(index: NDArray[np.int64]) -> list[tuple[str, int]]:
@@ -190,14 +219,33 @@ def evidence(told: Array, pull: Array, mean: Array, variance: Array) -> tuple[Ar
     """
     foretold = told @ mean
     certain = pull @ mean - 0.5 * foretold @ mean
-    free = np.flatnonzero(variance > 0)
-    root = np.sqrt(variance[free])
-    inner = np.eye(len(free)) + root[:, None] * told[:, free][:, :, free] * root
+    free, root, inner = _freed(told, variance)
     factor = np.linalg.cholesky(inner)
     left = ((pull - foretold)[:, free] * root)[..., None]
     solved = np.linalg.solve(factor, left)[..., 0]
     cost = np.log(np.diagonal(factor, axis1=1, axis2=2)).sum(axis=1)
     return np.asarray(certain + 0.5 * (solved**2).sum(axis=1)), np.asarray(cost)
+
+
+def effects(told: Array, pull: Array, mean: Array, variance: Array) -> tuple[Array, Array]:
+    """Return what the effects of an explanation are likely to be (f, c), and their variances.
+
+    Arguments as for ``evidence``; the posterior that goes with it.
+    """
+    free, root, inner = _freed(told, variance)
+    left = ((pull - told @ mean)[:, free] * root)[..., None]
+    likely = np.tile(mean, (len(pull), 1))
+    likely[:, free] += root * np.linalg.solve(inner, left)[..., 0]
+    doubt = np.zeros_like(likely)
+    doubt[:, free] = root**2 * np.diagonal(np.linalg.inv(inner), axis1=1, axis2=2)
+    return likely, doubt
+
+
+def _freed(told: Array, variance: Array) -> tuple[NDArray[np.int64], Array, Array]:
+    """Return which effects are free, their sd, and ``1 + R J R`` of these."""
+    free = np.flatnonzero(variance > 0)
+    root = np.sqrt(variance[free])
+    return free, root, np.eye(len(free)) + root[:, None] * told[:, free][:, :, free] * root
 
 
 def heavy_tailed(gained: Array, freedom: float) -> Array:
@@ -214,16 +262,10 @@ def heavy_tailed(gained: Array, freedom: float) -> Array:
     return np.asarray(behind(0.0) - behind(gained))
 
 
-def _told(
-    shots: Sequence[LoggedShot],
-    seen: Together,
-    stories: Sequence[Explanation],
-    beginnings: Sequence[tuple[str, int]],
-    weights: Array,
-    p: float,
-    told: Mapping[str | None, tuple[Array, Array]],
-) -> Change:
+def _told(shots: Sequence[LoggedShot], weighed: Weighed) -> Change:
     """Return what the posterior over stories and beginnings says."""
+    seen, stories, beginnings = weighed.seen, weighed.stories, weighed.beginnings
+    weights = weighed.weights
     cause_of = np.array([story.cause for story in stories])
     by_story = weights.sum(axis=1)
     causes = {cause: float(by_story[cause_of == cause].sum()) for cause in CAUSES}
@@ -253,7 +295,9 @@ def _told(
     parts = {part: value / sum(lane.values()) for part, value in lane.items()} if where else {}
     ball = what if cause == "ball" else None
     effects = _effects(shots, seen, kind, at, ball, cause, what)
-    return Change(at, low, high, kind, p, causes, cause, what, bool(way < 0), parts, effects)
+    return Change(
+        at, low, high, kind, weighed.p, causes, cause, what, bool(way < 0), parts, effects
+    )
 
 
 def _tellable(story: Explanation, seen: Together, shots: Sequence[LoggedShot]) -> bool:

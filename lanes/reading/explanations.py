@@ -31,6 +31,8 @@ _OF_THROW = {"speed_mph": 0.45, "arrows": 0.40, "laydown": 0.15}
 # Of the lane's changes: the mid lane dries most, the front later; the back end loses by carrydown
 # more often than it gains.
 _OF_LANE = {("front", 1.0): 0.20, ("mid", 1.0): 0.45, ("back", 1.0): 0.12, ("back", -1.0): 0.23}
+# Balls dry the whole of their track, front and mid together, as often as one part of it.
+_WHOLE_TRACK = 0.5
 _FASTER = 0.25  # of the changes of speed
 _COURSE = {
     "throw": {"step": 0.20, "ramp": 0.65, "bend": 0.15},
@@ -42,8 +44,8 @@ _COURSE = {
 # hold what a trial of depletion moved the head pin in 40 shots, 1 to 5 boards (``motion.wear``).
 _SIZES = {
     "speed_mph": (0.5, 0.8, 1.3, 2.0),
-    "arrows": (0.6, 1.0, 1.5, 2.3),
-    "laydown": (0.6, 1.0, 1.5, 2.3),
+    "arrows": (0.3, 0.5, 0.8, 1.3, 2.0),
+    "laydown": (0.3, 0.5, 0.8, 1.3, 2.0),
     "down lane": (1.0, 1.7, 2.8, 4.5),
 }
 # What else of a throw may move along, for each unit of what changed (sd).
@@ -53,16 +55,25 @@ _ALONG = {
     "laydown": {"arrows": 0.3},
 }
 _MARK_DOUBT = 0.35  # of what a mark foretells, as an sd
-_LEAST_DOUBT = {"breakpoint": 0.3, "breakpoint_ft": 0.7, "head_pin": 0.3, "deck_exit": 1.0}
+_LEAST_DOUBT = {
+    "arrows": 0.1,
+    "breakpoint": 0.3,
+    "breakpoint_ft": 0.7,
+    "head_pin": 0.3,
+    "deck_exit": 1.0,
+}
 
 Mark = Mapping[str, float]
 
 # Marks on an ordinary lane, for a session that the motion model did not see (assumed): boards, ft.
 ROUGH_MARKS: dict[str, Mark] = {
-    "front": {"breakpoint": 1.0, "breakpoint_ft": -0.2, "head_pin": 1.1, "deck_exit": 1.9},
-    "mid": {"breakpoint": 0.3, "breakpoint_ft": -0.5, "head_pin": 0.6, "deck_exit": 1.1},
-    "back": {"breakpoint": 0.0, "breakpoint_ft": -0.1, "head_pin": 0.4, "deck_exit": 0.7},
-    "ball": {"breakpoint": 0.7, "breakpoint_ft": -0.5, "head_pin": 1.0, "deck_exit": 1.8},
+    part: dict(zip(("arrows", *DOWN_LANE), row, strict=True))
+    for part, row in {
+        "front": (0.3, 1.0, -0.2, 1.1, 1.9),
+        "mid": (0.0, 0.3, -0.5, 0.6, 1.1),
+        "back": (0.0, 0.0, -0.1, 0.4, 0.7),
+        "ball": (0.1, 0.7, -0.5, 1.0, 1.8),
+    }.items()
 }
 
 
@@ -107,10 +118,17 @@ def explanations(
         (part, way): 0.5 * sum(w for (p, _), w in _OF_LANE.items() if p == part)
         for part in LANE_PARTS for way in (1.0, -1.0)
     }  # fmt: skip
+    track = {name: moved + marks["mid"][name] for name, moved in marks["front"].items()}
     for (part, way), share in lane.items():
-        courses = _COURSE["back" if part == "back" else "dried"]
         weight = _SHARE["lane"] * share
-        found += _down_lane("lane", part, None, marks[part], way, weight, courses)
+        if part == "back":
+            found += _down_lane("lane", part, None, marks[part], way, weight, _COURSE["back"])
+            continue
+        for what, mark, of in (
+            (part, marks[part], 1.0 - _WHOLE_TRACK),
+            ("mid", track, _WHOLE_TRACK),  # named after the part where balls make their move
+        ):
+            found += _down_lane("lane", what, None, mark, way, weight * of, _COURSE["dried"])
     for ball in balls:
         weight = 0.5 * _SHARE["ball"] / len(balls)
         for way in (1.0, -1.0):

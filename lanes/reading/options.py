@@ -25,6 +25,8 @@ from lanes.pins.carry import Leave, mirror_pins
 
 from .physics import Physics
 from .strike import Hits
+from .track import Track
+from .usual_hit import UsualHit
 
 Array = NDArray[np.float64]
 
@@ -46,8 +48,9 @@ _NORMAL_90 = 1.645
 # and not quite what it was; besides on a line that was not thrown; besides with another ball. Sized
 # on sessions drawn as those of tests/proof, with other seeds than the committed ones.
 _LANE_SD, _LINE_SD, _BALL_SD = 0.8, 0.8, 0.5
-# An option is told apart where it is better on at least four in five of the lanes drawn.
-_TOLD_APART = 20.0
+# A ball that the pins ask for leads unless another option is better on 19 of 20 lanes drawn: the
+# label tells little of a ball that nobody has thrown (assumed).
+_AGAINST_THE_PINS = 5.0
 # How far the real pins' chance may lie from the table's, one sd: other ways to compute come within
 # 16 points of it, racks of a house differ (assumed).
 PINS_SD = 0.10
@@ -71,10 +74,10 @@ class Option:
 
     ``feet`` and ``eyes`` are boards of move toward the weak side. ``head_pin`` is where the usual
     throw arrives, ``same_line`` how many boards higher it would arrive than now on the line of
-    now: below 0 the ball reads later. ``chances`` (draws,) is the chance on each lane drawn, for
-    comparing options on the same lanes. ``leaves`` are what its throws leave, likeliest first, in
-    the numbers of a right-hander's pins. ``speed_mph`` and ``rotation_deg`` are a cue to release
-    the ball otherwise than now.
+    now: below 0 the ball reads later. ``chances`` and ``pockets`` (draws,) are the chance and the
+    share of pocket hits on each lane drawn, for comparing options on the same lanes. ``leaves`` are
+    what its throws leave, likeliest first, in the numbers of a right-hander's pins. ``speed_mph``
+    and ``rotation_deg`` are a cue to release the ball otherwise than now.
     """
 
     kind: str
@@ -91,10 +94,21 @@ class Option:
     head_pin: float
     same_line: float
     chances: Array
+    pockets: Array
     leaves: tuple[Leave, ...] = ()
     tied: bool = False
     speed_mph: float = 0.0
     rotation_deg: float = 0.0
+
+    @property
+    def merits(self) -> Array:
+        """What it is worth on each lane drawn (draws,): see ``merit``."""
+        return merit(self.chances, self.pockets)
+
+    @property
+    def worth(self) -> float:
+        """What it is worth, over all of them."""
+        return float(self.merits.mean())
 
     def likeliest_leave(self, hand: str) -> Leave | None:
         """Return the likeliest leave by name, with its share of what does not strike."""
@@ -108,12 +122,14 @@ class Option:
 
 @dataclass(frozen=True, eq=False)
 class Usual:
-    """A throw without a miss: launch (4,), lane factors (4,), rotation, and its head-pin board."""
+    """A throw without a miss: launch (4,), lane factors (4,), rotation, and its head-pin board,
+    which lies ``shift`` boards off the model's."""
 
     launch: Array
     factors: Array
     rotation_deg: float
     head_pin: float
+    shift: float
 
 
 class Range:
@@ -126,12 +142,21 @@ class Range:
         ball: int,
         order: float,
         seed: int = 1,
+        *,
+        renewed: float | None = None,
+        meets: UsualHit | None = None,
+        lane_changed: bool = False,
     ) -> None:
         """Set up for the line of the fit's rows ``now`` with ball number ``ball``.
 
-        ``order`` is the place in the log whose lane is met.
+        ``order`` is the place in the log whose lane is met. Where it was this ball that changed,
+        ``renewed`` is a place before that: there the lane is as another ball, or this one with a
+        fresh cover, meets it. ``meets`` is where the usual throw hits by the readings, from which
+        all throws are told; by default by the fit. With ``lane_changed`` what the fit says of a
+        lane that changed lies in the track of the balls thrown.
         """
         self.physics, self.ball, self.order = physics, ball, order
+        self.renewed = order if renewed is None else renewed
         self.draws = physics.fit.draws(LANES_DRAWN, seed)
         rng = np.random.default_rng(seed)
         n = len(physics.index)
@@ -145,7 +170,28 @@ class Range:
         even = qmc.Halton(2, rng=np.random.default_rng(seed)).random(LANES_DRAWN)
         self.off: Array = ndtri(even.T)
         self._lanes: dict[BallSpec, Lane] = {}
+        self.track: Track | None = None
+        if lane_changed:
+            self.track = Track(physics.fit.launches, self.centre[:, None] + self.misses)
+        self.shift: Array = np.zeros(LANES_DRAWN)  # boards at the head pin, on each drawn lane
+        self.doubt = _LANE_SD
+        if meets is not None:
+            self.shift, self.doubt = meets.board - self._fitted(), meets.sd
         self.now_pin = self.usual(physics.balls[ball], ball, (0.0, 0.0)).head_pin
+
+    def _fitted(self) -> Array:
+        """Return where the throws of now hit on each drawn lane, by the fit."""
+        now = self.launches(np.zeros((1, 2)), LANES_DRAWN, THROWS)
+        board = self.hits(self.physics.balls[self.ball], self.ball, now).board[0]
+        known = np.isfinite(board)
+        total = np.where(known, board, 0.0).sum(axis=1)
+        return np.asarray(total / np.maximum(known.sum(axis=1), 1))
+
+    def met_at(self, spec: BallSpec) -> float:
+        """Return the place in the log whose lane a ball meets: that of now, unless the ball thrown
+        now has changed and this is another, or it with a fresh cover.
+        """
+        return self.order if spec == self.physics.balls[self.ball] else self.renewed
 
     def lane(self, spec: BallSpec) -> Lane:
         """Return the lane as oiled, as this ball meets it."""
@@ -168,6 +214,10 @@ class Range:
         hits = self.moved_hits(spec, ball, moves, draws, throws)
         return hits.strike().mean(axis=2), in_pocket(hits.board).mean(axis=2)
 
+    def worth(self, spec: BallSpec, ball: int, moves: Array, draws: int, throws: int) -> Array:
+        """Throw every move (m, 2) and return what it is worth (m,)."""
+        return merit(*self.throw(spec, ball, moves, draws, throws)).mean(axis=1)
+
     def moved_hits(self, spec: BallSpec, ball: int, moves: Array, draws: int, throws: int) -> Hits:
         """Return the hits (m, draws, throws) of moves (m, 2), with what the model does not hold."""
         hits = self.hits(spec, ball, self.launches(moves, draws, throws))
@@ -180,7 +230,7 @@ class Range:
         own: Array = np.where(other_line, _LINE_SD, 0.0)
         if spec.name != now.name:
             own = own + _BALL_SD
-        return _LANE_SD * self.off[0] + own[:, None] * self.off[1]
+        return self.shift + self.doubt * self.off[0] + own[:, None] * self.off[1]
 
     def launches(self, moves: Array, draws: int, throws: int) -> Array:
         """Return launches (m, draws, throws, 4) of moves (m, 2) with the student's own misses."""
@@ -203,16 +253,30 @@ class Range:
         """
         launches[..., 3] = np.maximum(launches[..., 3], 0.0)
         m, draws, throws, _ = launches.shape
-        lanes = range(len(self.physics.lanes))
-        factors = np.empty((m, draws, throws, 4))
-        for lane in lanes:
-            found = self.draws.factors_at(self.order, ball, lane)[:draws]
-            factors[:, :, lane :: len(lanes), :] = found[None, :, None, :]
+        factors = self.factors(spec, ball, launches)
         rotation = np.broadcast_to(self.draws.rotation_deg[None, :draws, None], (m, draws, throws))
         seen = self.trace(
             launches.reshape(-1, 4), rotation.reshape(-1), spec, factors.reshape(-1, 4)
         )
         return Hits.of(seen.reshape(m, draws, throws, -1), spec)
+
+    def factors(self, spec: BallSpec, ball: int, launches: Array) -> Array:
+        """Return scale, front, mid and back (m, draws, throws, 4) as launches of that shape meet
+        them, on each lane of a pair in turn.
+        """
+        draws = launches.shape[1]
+        lanes = range(len(self.physics.lanes))
+        met = np.empty(launches.shape)
+        share = None if self.track is None else self.track.share(launches)
+        began = float(self.physics.index[0])
+        for lane in lanes:
+            now = self.draws.factors_at(self.met_at(spec), ball, lane)[None, :draws, None]
+            met[:, :, lane :: len(lanes)] = now
+            if share is not None:
+                fresh = self.draws.factors_at(began, ball, lane)[None, :draws, None, 1:]
+                lying = share[:, :, lane :: len(lanes)]
+                met[:, :, lane :: len(lanes), 1:] = fresh * (now[..., 1:] / fresh) ** lying
+        return met
 
     def best_line(
         self, spec: BallSpec, ball: int, stay: bool, inward: bool = False
@@ -225,14 +289,14 @@ class Range:
         is better by what is worth it.
         """
         grid = np.array([(f, e) for f in _FEET for e in _EYES])
-        chance = self.throw(spec, ball, grid, *_FIRST_LOOK)[0].mean(axis=1)
-        free = self._refined(spec, ball, grid, chance, stay)
+        worth = self.worth(spec, ball, grid, *_FIRST_LOOK)
+        free = self._refined(spec, ball, grid, worth, stay)
         if not inward or _is_inward(free):
             return free
         these = np.array([_is_inward((f, e)) for f, e in grid])
-        inner = self._refined(spec, ball, grid[these], chance[these], False, inward=True)
-        both, _ = self.throw(spec, ball, np.array([free, inner]), LANES_DRAWN, THROWS)
-        lost = float(both[0].mean() - both[1].mean())
+        inner = self._refined(spec, ball, grid[these], worth[these], False, inward=True)
+        both = self.worth(spec, ball, np.array([free, inner]), LANES_DRAWN, THROWS)
+        lost = float(both[0] - both[1])
         return inner if lost < WORTH else free
 
     def _refined(
@@ -240,12 +304,12 @@ class Range:
         spec: BallSpec,
         ball: int,
         grid: Array,
-        chance: Array,
+        worth: Array,
         stay: bool,
         inward: bool = False,
     ) -> tuple[float, float]:
-        """Return the best line near the most promising of a grid with these first chances."""
-        promising = grid[np.argsort(-chance, kind="stable")[:_LOOKED_AT]]
+        """Return the best line near the most promising of a grid with these first merits."""
+        promising = grid[np.argsort(-worth, kind="stable")[:_LOOKED_AT]]
         coarse = self.best_of(spec, ball, promising)
         fine = [(coarse[0] + f, coarse[1] + e) for f in _FINE_FEET for e in _FINE_EYES]
         fine += [(0.0, 0.0)] if stay else []
@@ -255,18 +319,17 @@ class Range:
         )
 
     def best_of(self, spec: BallSpec, ball: int, moves: Array) -> tuple[float, float]:
-        chance, _ = self.throw(spec, ball, moves, *_CLOSE_LOOK)
-        mean = chance.mean(axis=1)
+        worth = self.worth(spec, ball, moves, *_CLOSE_LOOK)
         near = [
-            (float(feet), float(eyes)) for feet, eyes in moves[mean >= mean.max() - 0.5 * WORTH]
+            (float(feet), float(eyes)) for feet, eyes in moves[worth >= worth.max() - 0.5 * WORTH]
         ]
 
-        def merit(move: tuple[float, float]) -> tuple[float, float]:
+        def aside(move: tuple[float, float]) -> tuple[float, float]:
             pin = self.usual(spec, ball, move).head_pin
-            aside = max(POCKET.flush_low - pin, pin - POCKET.flush_high, 0.0)
-            return round(aside, 1), abs(move[0]) + abs(move[1])
+            off = max(POCKET.flush_low - pin, pin - POCKET.flush_high, 0.0)
+            return round(off, 1), abs(move[0]) + abs(move[1])
 
-        return min(near, key=merit)
+        return min(near, key=aside)
 
     def option(
         self, kind: str, spec: BallSpec, ball: int, move: tuple[float, float], surface: str = ""
@@ -274,6 +337,7 @@ class Range:
         """Return the option with its chance, interval, pocket share and room."""
         hits = self.moved_hits(spec, ball, np.array([move]), LANES_DRAWN, THROWS)
         chance = hits.strike().mean(axis=2)
+        pocket = in_pocket(hits.board).mean(axis=2)
         strike = float(chance.mean())
         drawn_low, drawn_high = np.percentile(chance[0], _INTERVAL)
         low, high = _with_doubt_of_pins(strike, drawn_low, drawn_high)
@@ -287,11 +351,12 @@ class Range:
             strike=strike,
             low=low,
             high=high,
-            pocket=float(in_pocket(hits.board).mean()),
+            pocket=float(pocket.mean()),
             room_boards=self.room(spec, ball, move),
             head_pin=self.usual(spec, ball, move).head_pin,
             same_line=self.usual(spec, ball, (0.0, 0.0)).head_pin - self.now_pin,
             chances=chance[0],
+            pockets=pocket[0],
             leaves=tuple(hits.leaves()[:_LEAVES]),
         )
 
@@ -308,7 +373,7 @@ class Range:
             self.lane(spec),
             np.repeat(usual.factors[None, :], len(scan), axis=0),
         )
-        inside = in_pocket(seen[:, 3])
+        inside = in_pocket(seen[:, 3] + usual.shift)
         if not inside.any():
             return 0.0
         # The stretch of hits nearest to the aim.
@@ -327,7 +392,7 @@ class Range:
         launches = self.centre.copy()
         launches[:, 0] += move[0]
         launches[:, 1] += (move[0] - move[1]) * DEG_PER_BOARD
-        factors = self.draws.factors_at(self.order, ball, 0)
+        factors = self.factors(spec, ball, launches[None, :, None])[0, :, 0]
         seen = checkpoints(
             launches,
             self.draws.rotation_deg,
@@ -336,14 +401,26 @@ class Range:
             self.lane(spec),
             np.ascontiguousarray(factors),
         )
-        pin = np.nan_to_num(seen[:, 3], nan=0.0)  # a ball in the gutter passes outside of all
+        # A ball in the gutter passes outside of all.
+        pin = np.where(np.isfinite(seen[:, 3]), seen[:, 3] + self.shift, 0.0)
         middle = int(np.argsort(pin, kind="stable")[len(pin) // 2])
         return Usual(
             launches[middle],
             factors[middle],
             float(self.draws.rotation_deg[middle]),
             float(pin[middle]),
+            float(self.shift[middle]),
         )
+
+
+def merit(chance: Array, pocket: Array) -> Array:
+    """Return what options are ranked by: the mean of strike chance and share of pocket hits.
+
+    What a hit is worth is known from two sides: racks computed by one solver, whose chances off
+    the pocket nothing published supports, and the trade's pocket, in which most strikes are made.
+    A line is chosen that both speak for.
+    """
+    return np.asarray(0.5 * (chance + pocket))
 
 
 def in_pocket(board: Array) -> NDArray[np.bool_]:
@@ -428,7 +505,7 @@ def find_options(
             for way, new in surface_steps(spec)
         ]
         if changed:
-            options.append(max(changed, key=lambda option: option.strike))
+            options.append(max(changed, key=lambda option: option.worth))
     if pairs is not None:
         options += pairs(options)
     return rank(options, later_first)
@@ -456,19 +533,18 @@ def rank(options: Sequence[Option], later_first: bool = False) -> list[Option]:
     says that the pins ask for a ball that reads later: such a ball leads unless the best is told
     apart from it, since what pins showed says more of a ball than the numbers on its label.
     """
-    best = max(options, key=lambda option: option.strike)
+    best = max(options, key=lambda option: option.worth)
 
     def asked_for(option: Option) -> bool:
         sign = later_first and option.kind == "ball" and option.same_line < 0.0
-        less = best.chances - option.chances
-        return bool(sign and np.percentile(less, _TOLD_APART) <= 0.0)
+        less = best.merits - option.merits
+        return bool(sign and np.percentile(less, _AGAINST_THE_PINS) <= 0.0)
 
     def effort(option: Option) -> float:
         return -1.0 if asked_for(option) else EFFORT.index(option.kind)
 
-    near = [o for o in options if best.strike - o.strike < WORTH or asked_for(o)]
-    tied = [replace(option, tied=len(near) > 1) for option in near]
-    tied.sort(key=lambda option: (effort(option), -option.strike))
+    near = [o for o in options if best.worth - o.worth < WORTH or asked_for(o)]
+    near.sort(key=lambda option: (effort(option), -option.worth))
     clear = [option for option in options if option not in near]
-    clear.sort(key=lambda option: -option.strike)
-    return tied + clear
+    clear.sort(key=lambda option: -option.worth)
+    return [replace(option, tied=len(near) > 1) for option in near] + clear

@@ -31,6 +31,8 @@ Array = NDArray[np.float64]
 
 WATCHED = ("arrows", "breakpoint", "breakpoint_ft", "head_pin")
 _COLUMNS = {"breakpoint": 1, "breakpoint_ft": 2, "head_pin": 3, "entry_angle": 4}
+# A mark holds the arrows too: on a dry front the ball has begun to turn before it crosses them.
+_MARKED = {"arrows": 0, "breakpoint": 1, "breakpoint_ft": 2, "head_pin": 3}
 # How far the model's slopes are trusted: half of each, and never more than this closely.
 _SLOPE_DOUBT = 0.5
 _LEAST_DOUBT = {"arrows": 0.5, "laydown": 0.5, "speed_mph": 0.75, "rev_rpm": 0.01}
@@ -366,8 +368,8 @@ def signatures(physics: Physics) -> dict[str, dict[str, float]]:
     """Return what less oil in front or mid, more friction at the back, or a rough cover does.
 
     For each part of the lane, changed by a tenth toward more friction, and for the ``ball`` thrown
-    most, sanded at half the grit: the change of breakpoint (boards), breakpoint distance (ft), head
-    pin and deck exit (boards).
+    most, sanded at half the grit: the change at the arrows and of the breakpoint (boards), of the
+    breakpoint's distance (ft), of head pin and deck exit (boards).
     """
     spread, ball, factors = _spread_launches(physics)
     base = _trace(physics, spread, ball, factors)
@@ -385,11 +387,7 @@ def signatures(physics: Physics) -> dict[str, dict[str, float]]:
 
 def _mark(change: Array) -> dict[str, float]:
     found = _means(change)
-    mark = {
-        name: float(np.nan_to_num(found[place]))
-        for name, place in _COLUMNS.items()
-        if name != "entry_angle"
-    }
+    mark = {name: float(np.nan_to_num(found[place])) for name, place in _MARKED.items()}
     return mark | {"deck_exit": DECK_EXIT_PER_BOARD * mark["head_pin"]}
 
 

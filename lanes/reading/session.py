@@ -15,7 +15,7 @@ from lanes.motion.seen import ReadingError, ReleasePrior
 
 from . import causes, hits, leaves
 from .ahead import SIGNS, Ahead, look_ahead
-from .changes import TOLD, Change, find_changes
+from .changes import TOLD, Change, Weighed, find_changes, weigh
 from .client import RELEASE, ClientFacts
 from .combined import combined
 from .entries import Entries, entry_angles
@@ -34,6 +34,7 @@ from .shots import LoggedShot, first_balls
 from .throws import Throws, judge_throws, thrown_as_meant
 from .transition import read_ball_change, read_change
 from .trends import Drift, drift
+from .usual_hit import UsualHit, usual_hit
 from .version import READING_VERSION
 from .what_if import FEWEST, Question, Unanswerable, Way, WhatIf, what_if
 
@@ -150,6 +151,7 @@ class Reader:
         self.reading_error, self.own_error = reading_error or ReadingError(), tuple(own_error)
         self.law = law
         self.question = question or Question()
+        self.weighed: Weighed | None = None
         self.ahead: Ahead | None = None
         self.asked: WhatIf | None = None
 
@@ -252,13 +254,18 @@ class Reader:
         return {name: drift(self._series(name, use)) for name in DRIFTS}
 
     def _changes(self) -> list[Change]:
+        use = thrown_as_meant(self.shots, self.first.tolist())
+        modelled = self.physics is not None
+        marks = signatures(self.physics) if self.physics else ROUGH_MARKS
+        self.weighed = weigh(self.shots, use, self.sensitivity, marks, modelled)
         return find_changes(
             self.shots,
-            thrown_as_meant(self.shots, self.first.tolist()),
+            use,
             self.sensitivity,
-            signatures(self.physics) if self.physics else ROUGH_MARKS,
-            modelled=self.physics is not None,
+            marks,
+            modelled=modelled,
             told=self._told(),
+            first=self.weighed,
         )
 
     def _told(self) -> float:
@@ -304,9 +311,29 @@ class Reader:
         recent = np.array(now[-_NOW:] if self._moved() else now)
         # A drift of the lane that no change speaks for is not carried to the end of the session:
         # then the lane is met on which this line was thrown, which a moved line saw only lately.
-        end = float(len(self.shots))
-        order = end if self._moved() else float(np.median(self.physics.index[now]))
-        return Range(self.physics, recent, ball, order, seed)
+        order = (
+            float(len(self.shots)) if self._moved() else float(np.median(self.physics.index[now]))
+        )
+        mine = [int(self.physics.index[row]) for row in now]
+        name = self.balls[ball].name
+        changed = [change.at for change in self._of("ball") if change.what == name]
+        return Range(
+            self.physics,
+            recent,
+            ball,
+            order,
+            seed,
+            renewed=0.5 * changed[0] if changed else None,
+            meets=self._meets(mine, name),
+            lane_changed=bool(self.changes),
+        )
+
+    def _meets(self, line: list[int], ball: str) -> UsualHit | None:
+        """Return where the usual throw on the line of now hits by the readings."""
+        if self.weighed is None:
+            return None
+        repaired = bool(self.throws.drifts)
+        return usual_hit(self.shots, self.weighed, line, ball, repaired)
 
     def _options(self) -> list[Option]:
         if self.range is None or self.searched is None:

@@ -69,6 +69,8 @@ class Together:
     ``white`` (n, c, c) turns a shot's readings into noise of size one, ``left`` (n, c) are the
     readings so turned less what levels explain, ``known`` (n, c, m) what levels move and
     ``spread`` (m, m) their covariance. ``freedom`` is that of the noise as it was estimated.
+    ``levels`` (m,) are the levels themselves, and ``columns`` holds each check-point's share of
+    them with the place of the first.
     """
 
     index: NDArray[np.int64]
@@ -78,6 +80,31 @@ class Together:
     known: Array
     spread: Array
     freedom: float
+    levels: Array
+    columns: Mapping[str, tuple[int, _Column]]
+
+    def level(self, name: str, at: NDArray[np.int64], now: float) -> tuple[float, Array]:
+        """Return a check-point's level at the shots ``at`` and the place ``now`` of the log, and
+        how it hangs on the levels (m,); shots that the check-point was not read of have no say.
+
+        On several lanes their levels count alike. nan where none of the shots was read.
+        """
+        first, column = self.columns[name]
+        rows = np.flatnonzero(np.isin(column.index, at))
+        hangs = np.zeros(len(self.levels))
+        if len(rows) == 0:
+            return float("nan"), hangs
+        design = np.unique(column.design[rows], axis=0).mean(axis=0)
+        hangs[first : first + len(design)] = design
+        hangs[first + len(design)] = (now - self.index.mean()) / 10.0
+        return float(hangs @ self.levels + design @ column.mean), hangs
+
+    def carried(self, courses: Array, hangs: Array) -> Array:
+        """Return (f, c): what of a level would be a course's (f, n) doing, for each unit that the
+        course moves a check-point.
+        """
+        held = np.einsum("irc,irm->icm", self.white, self.known) @ (self.spread @ hangs)
+        return np.asarray(courses @ held)
 
     def pull(self, courses: Array) -> tuple[Array, Array]:
         """Return ``J`` (f, c, c) and ``u`` (f, c) of courses (f, n)."""
@@ -92,11 +119,13 @@ class Together:
 
 @dataclass(frozen=True, eq=False)
 class _Column:
-    """One check-point: readings less what is known beforehand, its levels, and what is left."""
+    """One check-point: readings less ``mean``, which is known beforehand of its levels (p,), these,
+    and what is left."""
 
     index: NDArray[np.int64]
     y: Array
     design: Array
+    mean: Array
     precision: Array
     residual: Array
     sd: float
@@ -127,7 +156,9 @@ def look_together(
     y = np.full((n, c), np.nan)
     moved: list[tuple[int, Array, float]] = []
     time = (index - index.mean()) / 10.0
+    first: dict[int, int] = {}
     for at, found in columns.items():
+        first[at] = len(moved)
         rows = np.array([place[int(shot)] for shot in found.index])
         y[rows, at] = found.y
         for design, precision in zip(found.design.T, found.precision, strict=True):
@@ -139,17 +170,19 @@ def look_together(
     white, turned = _whitened(y, _covariance(columns, len(shots)))
     known = np.stack([white[:, :, at] * course[:, None] for at, course, _ in moved], axis=2)
     flat = known.reshape(n * c, -1)
-    precision = np.diag([own + 1e-9 for _, _, own in moved])
+    precision = np.diag([known_by + 1e-9 for _, _, known_by in moved])
     spread = np.linalg.inv(flat.T @ flat + precision)
-    left = turned - (flat @ (spread @ (flat.T @ turned.ravel()))).reshape(n, c)
+    own = spread @ (flat.T @ turned.ravel())
     return Together(
         index=index,
         read=tuple(CHECKPOINTS[at] for at in columns),
         white=white,
-        left=left,
+        left=turned - (flat @ own).reshape(n, c),
         known=known,
         spread=spread,
         freedom=_PRIOR_FREEDOM + float(np.median([found.free for found in columns.values()])),
+        levels=own,
+        columns={CHECKPOINTS[at]: (first[at], found) for at, found in columns.items()},
     )
 
 
@@ -202,7 +235,7 @@ def _column(
     variance = float(pulled_in @ pulled_in) + _PRIOR_FREEDOM * _USUAL_SD[name] ** 2
     sd = max(float(np.sqrt(variance / (free + _PRIOR_FREEDOM))), _ROUNDED * RESOLUTION[name])
     y = values[index] - fit.residuals + pulled_in - design @ mean
-    return _Column(index, np.asarray(y, dtype=float), design, precision, pulled_in, sd, free)
+    return _Column(index, np.asarray(y, dtype=float), design, mean, precision, pulled_in, sd, free)
 
 
 def _covariance(columns: Mapping[int, _Column], length: int) -> Array:

@@ -107,16 +107,15 @@ def test_intervals_hold_the_true_chance_more_often_than_not(burned):
 
 @pytest.mark.parametrize("move", [(3.0, 0.0), (0.0, 2.0), (2.0, 2.0), (-2.0, 1.0)])
 def test_a_move_shifts_laydown_by_the_feet_and_the_arrows_by_the_eyes(burned, move):
+    """By trigonometry, on each lane drawn."""
     range_ = burned[0].range
-    spec, ball = BALLS[0], 0
-    here, there = range_.usual(spec, ball, (0.0, 0.0)), range_.usual(spec, ball, move)
-    at = [
-        (u.launch[0], u.launch[0] - np.tan(np.radians(u.launch[1])) * 15 * FT / BOARD_M)
-        for u in (here, there)
-    ]
-    # The throw in the middle of all may be another one, so a little is left over.
-    assert at[1][0] - at[0][0] == pytest.approx(move[0], abs=0.3)
-    assert at[1][1] - at[0][1] == pytest.approx(move[1], abs=0.3)
+    here, there = range_.launches(np.array([(0.0, 0.0), move]), len(range_.centre), 1)[:, :, 0]
+    laid, crossed = (
+        [u[:, 0] - np.tan(np.radians(u[:, 1])) * feet * FT / BOARD_M for u in (here, there)]
+        for feet in (0, 15)
+    )
+    np.testing.assert_allclose(laid[1] - laid[0], move[0], atol=1e-9)
+    np.testing.assert_allclose(crossed[1] - crossed[0], move[1], atol=0.05)
 
 
 @pytest.mark.parametrize("move", [(3.0, 0.0), (0.0, 2.0), (-2.0, 1.0)])
@@ -144,7 +143,8 @@ def option(kind, chances, **known):
     strike = float(np.mean(chances))
     return Option(
         kind=kind, spec=BALLS[0], ball=0, surface="", strike=strike, low=strike, high=strike,
-        pocket=strike, chances=np.asarray(chances, dtype=float), **(facts | known),
+        pocket=strike, chances=np.asarray(chances, dtype=float),
+        pockets=np.asarray(chances, dtype=float), **(facts | known),
     )  # fmt: skip
 
 
@@ -170,11 +170,11 @@ def test_whoever_takes_the_first_option_loses_next_to_nothing_on_the_average(see
 
 
 def test_a_later_ball_that_the_pins_ask_for_comes_first_unless_told_apart():
-    stay, move = option("stay", [0.2] * 10), option("move", [0.6] * 10)
-    later = option("ball", [0.5] * 5 + [0.65] * 5, same_line=-1.0)
+    stay, move = option("stay", [0.2] * 40), option("move", [0.6] * 40)
+    later = option("ball", [0.5] * 20 + [0.65] * 20, same_line=-1.0)
     assert rank([stay, move, later], later_first=True)[0].kind == "ball"
     assert rank([stay, move, replace(later, same_line=1.0)], later_first=True)[0].kind == "move"
-    worse = option("ball", [0.5] * 9 + [0.7], same_line=-1.0)
+    worse = option("ball", [0.5] * 39 + [0.7], same_line=-1.0)
     assert rank([stay, move, worse], later_first=True)[0].kind == "move"
 
 
@@ -210,10 +210,12 @@ def test_each_option_names_its_likeliest_leave(burned):
 def test_what_the_model_does_not_hold_grows_from_the_line_thrown_to_another_ball(burned):
     """Sizes as told; over the lanes drawn they are those of a normal with nought in the middle."""
     range_ = burned[0].range
-    stay, moved = range_.astray(BALLS[0], np.array([(0.0, 0.0), (2.0, 1.0)]))
-    other = range_.astray(BallSpec("B", "pearl"), np.array([(0.0, 0.0)]))[0]
+    lines = range_.astray(BALLS[0], np.array([(0.0, 0.0), (2.0, 1.0)]))
+    stay, moved = lines - range_.shift
+    other = range_.astray(BallSpec("B", "pearl"), np.array([(0.0, 0.0)]))[0] - range_.shift
     assert stay.std() < moved.std() < other.std()
-    for off, sd in ((stay, 0.8), (moved, np.hypot(0.8, 0.8))):
+    known = range_.doubt
+    for off, sd in ((stay, known), (moved, np.hypot(known, 0.8))):
         assert off.mean() == pytest.approx(0.0, abs=0.15)
         assert off.std() == pytest.approx(sd, rel=0.2)
 

@@ -4,4 +4,4 @@
 # and the coach's own reading error counts where it was told. 4: hits are worth what the computed
 # table of the pins says, options are measured on throws that no search has seen and ranked by their
 # chance, and deck exit and leave help to tell the entry angle.
-READING_VERSION = "4"
+READING_VERSION = "5"

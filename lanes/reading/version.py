@@ -3,5 +3,7 @@
 # 2: feet and eyes go in on a lane that dried. 3: earlier sessions of the student are fitted along,
 # and the coach's own reading error counts where it was told. 4: hits are worth what the computed
 # table of the pins says, options are measured on throws that no search has seen and ranked by their
-# chance, and deck exit and leave help to tell the entry angle.
+# chance, and deck exit and leave help to tell the entry angle. 5: options start from where the
+# readings say the usual throw hits and are ranked by chance and pocket together, a lane dries in
+# its track, a coach's word on a shot counts, and what moved the hit is told.
 READING_VERSION = "5"

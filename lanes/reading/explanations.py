@@ -54,9 +54,10 @@ _ALONG = {
     "arrows": {"laydown": 0.4},
     "laydown": {"arrows": 0.3},
 }
-_MARK_DOUBT = 0.35  # of what a mark foretells, as an sd
+# Of what a mark foretells, as an sd; a lane moves the arrows by little, and surely no more.
+_MARK_DOUBT, _MARK_DOUBT_AT_ARROWS = 0.35, 0.2
 _LEAST_DOUBT = {
-    "arrows": 0.1,
+    "arrows": 0.05,
     "breakpoint": 0.3,
     "breakpoint_ft": 0.7,
     "head_pin": 0.3,
@@ -174,7 +175,8 @@ def _moved(mark: Mark, size: float) -> tuple[Array, Array]:
     mean, variance = np.zeros(len(CHECKPOINTS)), np.zeros(len(CHECKPOINTS))
     for name, value in mark.items():
         mean[PLACE[name]] = size * value
-        variance[PLACE[name]] = (_MARK_DOUBT * size * value) ** 2
+        doubt = _MARK_DOUBT_AT_ARROWS if name == "arrows" else _MARK_DOUBT
+        variance[PLACE[name]] = (doubt * size * value) ** 2
     for name, least in _LEAST_DOUBT.items():
         variance[PLACE[name]] += least**2
     return mean, variance

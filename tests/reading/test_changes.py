@@ -71,6 +71,34 @@ def test_a_burning_mid_lane_is_found_where_it_begins():
     assert np.mean(near) >= 0.8
 
 
+def _risen(seed, arrows, low, pins):
+    """48 throws on one line that from shot 20 on come to these boards more, with their scatter."""
+    rng = np.random.default_rng(seed)
+    grown = np.clip((np.arange(48) - 19) / 28.0, 0.0, 1.0)
+    thrown = 0.4 * rng.standard_normal(48)
+    return [
+        LoggedShot(
+            n + 1, ball="A", stand=26.0, aim=11.5, laydown=20.0,
+            arrows=11.5 + thrown[n] + arrows * grown[n] + 0.2 * rng.standard_normal(),
+            breakpoint=7.0 + 1.5 * thrown[n] + low * grown[n] + 0.6 * rng.standard_normal(),
+            head_pin=17.5 + 2.3 * thrown[n] + pins * grown[n] + 0.6 * rng.standard_normal(),
+        )
+        for n in range(48)
+    ]  # fmt: skip
+
+
+def test_a_dry_front_moves_the_arrows_and_is_no_throw():
+    """A ball on a dry front has begun to turn before the arrows: by 0.27 of what it moves at the
+    head pin (``ROUGH_MARKS``). Of a throw further in it is 1 in 2.3, the robot table's middle
+    (FACTS 4C): that may be either, is likelier the throw, and is never surely the lane."""
+    dry = [find(_risen(seed, 0.9, 3.0, 3.3))[0] for seed in range(12)]
+    assert np.mean([one.causes["lane"] for one in dry]) > 0.8
+    assert all(one.cause == "lane" for one in dry)
+    aimed_in = [find(_risen(seed, 1.5, 2.2, 3.4))[0] for seed in range(12)]
+    assert all(one.causes["lane"] < 0.8 for one in aimed_in)
+    assert np.mean([one.cause == "throw" for one in aimed_in]) > 0.5
+
+
 def test_carrydown_is_the_back_end_and_hooks_later():
     first = [one[0] for one in (find(session("carrydown", seed)) for seed in range(20)) if one]
     assert len(first) >= 16

@@ -10,9 +10,10 @@ import pytest
 
 from lanes.motion import BallSpec, checkpoints
 from lanes.pins.carry import mirror_pins
-from lanes.reading.options import WORTH, Option, rank
+from lanes.reading.options import WORTH, Option, Range, rank
 from lanes.reading.session import ClientFacts, Reader
 from lanes.reading.strike import strike_chance
+from lanes.reading.usual_hit import UsualHit
 from lanes.reading.words import _move_reason
 
 from .simulator import BOARD_M, FT, paths, session
@@ -144,7 +145,7 @@ def option(kind, chances, **known):
     return Option(
         kind=kind, spec=BALLS[0], ball=0, surface="", strike=strike, low=strike, high=strike,
         pocket=strike, chances=np.asarray(chances, dtype=float),
-        pockets=np.asarray(chances, dtype=float), **(facts | known),
+        **({"pockets": np.asarray(chances, dtype=float)} | facts | known),
     )  # fmt: skip
 
 
@@ -154,6 +155,41 @@ def test_rank_puts_what_is_free_first_among_ties_and_the_clear_gain_first_of_all
     assert [o.kind for o in rank([ball, move, stay])] == ["stay", "move", "ball"]
     better = option("move", [0.8] * 10)
     assert [(o.kind, o.tied) for o in rank([stay, better])] == [("move", False), ("stay", False)]
+
+
+def test_of_two_alike_in_chance_the_one_with_more_pocket_hits_leads():
+    """Off the pocket nothing published speaks for a chance that was computed."""
+    light = option("stay", [0.60] * 10, pockets=np.full(10, 0.3))
+    flush = option("ball", [0.58] * 10, pockets=np.full(10, 0.6))
+    assert [o.kind for o in rank([light, flush])] == ["ball", "stay"]
+
+
+def test_a_ball_that_changed_is_as_it_was_once_its_cover_is_made_anew():
+    """Nor has another ball changed with it: both meet the lane of before."""
+    found = reader(session("mid burn", 2))
+    physics, fresh = found.physics, replace(BALLS[0], grit=1000.0, games=0.0)
+    range_ = Range(physics, np.arange(20, 48), 0, 48.0, renewed=10.0)
+    launches = range_.launches(np.zeros((1, 2)), 24, 4)
+    for spec, place in ((BALLS[0], 48.0), (fresh, 10.0), (BallSpec("B", "pearl"), 10.0)):
+        met = range_.factors(spec, 0, launches)
+        there = range_.draws.factors_at(place, 0, 0)
+        np.testing.assert_allclose(met[0, :, 0], there)
+
+
+def test_all_throws_are_told_from_where_the_usual_one_hits(burned):
+    """The mean hit of staying is the one that was asked for, and moves shift from there."""
+    physics, now = burned[0].physics, np.arange(30, 48)
+    plain, told = (
+        Range(physics, now, 0, 48.0, meets=meets) for meets in (None, UsualHit(18.2, 0.3))
+    )
+    for range_ in (plain, told):
+        range_.off = np.zeros_like(range_.off)
+    moves = np.array([(0.0, 0.0), (2.0, 1.0)])
+    (here, there), (stay, moved) = (
+        np.nanmean(r.moved_hits(BALLS[0], 0, moves, 24, 40).board, axis=2) for r in (plain, told)
+    )
+    np.testing.assert_allclose(stay, 18.2, atol=1e-6)
+    np.testing.assert_allclose(moved - stay, there - here, atol=1e-6)
 
 
 @pytest.mark.parametrize("seed", range(20))

@@ -106,15 +106,21 @@ def test_carrydown_is_the_back_end_and_hooks_later():
     assert np.mean([max(c.parts, key=c.parts.get) == "back" for c in first]) >= 0.9
 
 
+_EARLIER = {"arrows": 0.1, "head_pin": 1.0, "breakpoint": 0.7, "deck_exit": 1.8}
+
+
 def two_balls(seed, touched, at=20, size=3.0):
-    """A session in which every third ball is B, and from ``at`` on some balls hook earlier."""
+    """A session in which every third ball is B, and from ``at`` on some balls hook earlier.
+
+    By the shares of the rigid ball of ``tests/proof``: the arrows move by a tenth of it.
+    """
     shots = []
     for i, shot in enumerate(session("nothing", seed)):
         ball = "B" if i % 3 == 2 else "A"
         more = size if i >= at and ball in touched else 0.0
         moved = {
             name: None if (read := getattr(shot, name)) is None else read + part * more
-            for name, part in (("head_pin", 1.0), ("breakpoint", 0.7), ("deck_exit", 1.8))
+            for name, part in _EARLIER.items()
         }
         shots.append(replace(shot, ball=ball, **moved))
     return shots

@@ -4,8 +4,9 @@ Every option is thrown many times: the student's own misses (laydown, launch, sp
 every first ball, against the line that was meant) on lanes that the fit leaves possible. The same
 misses and lanes serve every option, so that differences between options are surer than each
 chance alone. A line is searched on one set of lanes and misses and measured on another: the best
-of many would otherwise look better than it is. The option with the best expected chance leads;
-where the difference is too small to matter it is a tie, and what costs nothing comes first.
+of many would otherwise look better than it is. The option that is worth most on the average leads
+(``merit``: chance of a strike and share of pocket hits); where the difference is too small to
+matter it is a tie, and what costs nothing comes first.
 """
 
 from __future__ import annotations
@@ -40,7 +41,7 @@ _FEET = np.arange(-6.0, 7.0, 2.0)
 _EYES = np.arange(-4.0, 5.0, 1.0)
 _FINE_FEET = (-1.0, -0.5, 0.0, 0.5, 1.0)
 _FINE_EYES = (-0.5, 0.0, 0.5)
-# A smaller difference of expected chances is a tie: about one standard error of the throws made.
+# A smaller difference of merits is a tie: about one standard error of the throws made.
 WORTH = 0.03
 _INTERVAL = (5.0, 95.0)
 _NORMAL_90 = 1.645
@@ -281,7 +282,7 @@ class Range:
     def best_line(
         self, spec: BallSpec, ball: int, stay: bool, inward: bool = False
     ) -> tuple[float, float]:
-        """Return the move of feet and eyes with the best chance.
+        """Return the move of feet and eyes that is worth most.
 
         Among lines whose chances differ by less than the throws can tell, the one whose usual throw
         comes nearest to a flush hit, then the smallest. ``stay`` says whether the line as it is
@@ -525,13 +526,14 @@ def surface_steps(spec: BallSpec) -> list[tuple[str, BallSpec]]:
 
 
 def rank(options: Sequence[Option], later_first: bool = False) -> list[Option]:
-    """Return the options by their expected chance; those within ``WORTH`` of the best are ties,
-    free first.
+    """Return the options by what they are worth; those within ``WORTH`` of the best are ties, free
+    first.
 
-    Whoever takes the option with the best expected chance loses least on the average, however far
-    the draws scatter: they are the doubt of this session and already in the mean. ``later_first``
-    says that the pins ask for a ball that reads later: such a ball leads unless the best is told
-    apart from it, since what pins showed says more of a ball than the numbers on its label.
+    Whoever takes the option that is worth most on the average loses least on the average, however
+    far the draws scatter: they are the doubt of this session and already in the mean.
+    ``later_first`` says that the pins ask for a ball that reads later: such a ball leads unless the
+    best is told apart from it, since what pins showed says more of a ball than the numbers on its
+    label.
     """
     best = max(options, key=lambda option: option.worth)
 

@@ -38,13 +38,17 @@ def percent(share: float | None) -> str:
 def _options(reading: dict[str, Any]) -> list[str]:
     if not reading["options"]:
         return []
-    lines = [f"Options, best first (chances by table {reading['table']['version']} of the pins):"]
+    lines = [
+        f"Options, best first by chance and pocket together (chances by table "
+        f"{reading['table']['version']} of the pins):"
+    ]
     for place, option in enumerate(reading["options"], start=1):
         low, high = option["strike_interval"]
         tie = ", a tie" if option["tied"] else ""
         lines.append(
             f"{place}. {option['title']}: {percent(option['strike'])} "
-            f"({percent(low)} to {percent(high)}{tie}), room {option['room_boards']} boards"
+            f"({percent(low)} to {percent(high)}{tie}), pocket {percent(option['pocket'])}, "
+            f"room {option['room_boards']} boards"
             f"{_leave_words(option['likeliest_leave'])}"
         )
         lines.append(f"   {option['why']}")

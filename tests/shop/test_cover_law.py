@@ -152,7 +152,8 @@ def test_a_reading_goes_by_the_shops_law(cast, read):
         told = reading["options"]
         return {one["title"]: one["strike"] for one in told if one["kind"] != "surface"}
 
-    assert chances(found) == chances(expected)
+    # The same but for a last digit: the cover comes back through the law's inverse.
+    assert chances(found) == pytest.approx(chances(expected), abs=0.0011)
 
 
 def test_a_law_that_moved_asks_for_a_new_reading_only_where_it_tells(cast, read, monkeypatch):

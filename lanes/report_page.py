@@ -377,7 +377,9 @@ def context(report: Report) -> dict[str, Any]:
         "picture": lane_picture(reading, kept),
         "charts": charts(reading),
         "drift": drift_rows(reading),
-        "movers": movers.lines(reading["movers"]) if reading.get("movers") else [],
+        "movers": [line.replace("-", "\N{MINUS SIGN}") for line in movers.lines(reading["movers"])]
+        if reading.get("movers")
+        else [],
         "options": option_rows(kept),
         "dropped": [s for s in suggestions if s.dropped],
         "shots": shot_rows(reading, map(overrulings.as_ruling, overrulings.rows_of(report))),

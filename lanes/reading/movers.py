@@ -82,8 +82,8 @@ class Mover:
             "unit": UNITS.get(self.what),
             "boards": boards and boards[0],
             "boards_interval": boards and boards[1:],
-            "share": round(self.share[0], 3) + 0.0,
-            "share_interval": [round(value, 3) + 0.0 for value in self.share[1:]],
+            "share": round(self.share[0], 2) + 0.0,
+            "share_interval": [round(value, 2) + 0.0 for value in self.share[1:]],
         }
 
 
@@ -121,8 +121,8 @@ class Movers:
             told = f"{_capital(NAMES[one.what])} moved the hit most: {_size(one)}"
         else:
             told = (
-                f"What moved the hit most cannot be told: {NAMES[one.what]} ({_share(one)}) or "
-                f"{NAMES[other.what]} ({_share(other)})"
+                f"What moved the hit most cannot be told. Likeliest: {NAMES[one.what]}, "
+                f"{_share(one)}, or {NAMES[other.what]}, {_share(other)}"
             )
         rest = next(part for part in self.parts if part.what == "rest")
         lacking = f" Too seldom read to count: {unread}." if unread else ""

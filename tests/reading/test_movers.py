@@ -92,7 +92,7 @@ def test_two_that_move_the_hit_alike_are_not_told_apart():
     told = [found(thrown(s, n=30, launch=1.2, speed=-2.9, launch_sd=0.3)) for s in range(20)]
     assert np.mean([m.first is None for m in told]) > 0.4
     undecided = next(m for m in told if m.first is None)
-    assert undecided.words.startswith("What moved the hit most cannot be told:")
+    assert undecided.words.startswith("What moved the hit most cannot be told. Likeliest: ")
 
 
 def test_what_was_not_read_is_said_and_few_shots_tell_nothing():

@@ -57,7 +57,7 @@ def test_what_moved_the_hit_is_told_with_its_numbers_and_missing_from_older_read
     told = movers()
     page = shown(reports.draft_from(make_reading(cast.session, movers=told)))
     assert "The launch moved the hit most: 3.3 boards for half a degree further in" in page
-    assert "1 mph faster: -2.4 boards (-4.6 to -0.3)" in page
+    assert "1 mph faster: \N{MINUS SIGN}2.4 boards (\N{MINUS SIGN}4.6 to \N{MINUS SIGN}0.3)" in page
     assert "What is left: 29 % of the scatter (17 to 48)" in page
     few = told | {"parts": [], "first": None, "words": "Too little to say what moved the hit."}
     page = shown(reports.draft_from(make_reading(cast.session, movers=few)))

@@ -46,9 +46,14 @@ WORTH = 0.03
 _INTERVAL = (5.0, 95.0)
 _NORMAL_90 = 1.645
 # What the lanes drawn do not hold, in boards at the pins, one sd: the lane is not quite the model,
-# and not quite what it was; besides on a line that was not thrown; besides with another ball. Sized
-# on sessions drawn as those of tests/proof, with other seeds than the committed ones.
-_LANE_SD, _LINE_SD, _BALL_SD = 0.8, 0.8, 0.5
+# and not quite what it was; besides on another line the more, the further it lies from the one
+# thrown, and at least so much where the lane has changed; besides with a fresh cover, and with
+# another ball. Sized on sessions drawn as those of tests/proof, with other seeds than the committed
+# ones.
+_LANE_SD = 0.8
+_LINE_SD, _LINE_SD_PER_BOARD, _MOST_LINE_SD = 0.1, 0.15, 1.2  # boards of feet and eyes together
+_CHANGED_LANE_SD = 0.8
+_COVER_SD, _BALL_SD = 0.8, 1.3
 # A ball that the pins ask for leads unless another option is better on 19 of 20 lanes drawn: the
 # label tells little of a ball that nobody has thrown (assumed).
 _AGAINST_THE_PINS = 5.0
@@ -227,10 +232,13 @@ class Range:
     def astray(self, spec: BallSpec, moves: Array) -> Array:
         """Return how far off the model each drawn lane's throws of moves (m, 2) arrive, boards."""
         now = self.physics.balls[self.ball]
-        other_line = moves.any(axis=1) | (spec != now)
-        own: Array = np.where(other_line, _LINE_SD, 0.0)
-        if spec.name != now.name:
-            own = own + _BALL_SD
+        boards = np.abs(moves).sum(axis=1)
+        own = np.minimum(_LINE_SD + _LINE_SD_PER_BOARD * boards, _MOST_LINE_SD)
+        if self.track is not None:
+            own = np.maximum(own, _CHANGED_LANE_SD)
+        own = np.where(boards > 0.0, own, 0.0)
+        if spec != now:
+            own = np.hypot(own, _COVER_SD if spec.name == now.name else _BALL_SD)
         return self.shift + self.doubt * self.off[0] + own[:, None] * self.off[1]
 
     def launches(self, moves: Array, draws: int, throws: int) -> Array:

@@ -22,14 +22,13 @@ from numpy.typing import NDArray
 from lanes.motion import BallSpec
 
 from .gains import gain
-from .options import Option, Range, surface_steps
+from .options import Option, Range, lines_around, surface_steps
 
 Array = NDArray[np.float64]
 
 # Below these nobody can throw otherwise on purpose, nor tell that they did (assumed).
 LEAST_MPH, LEAST_DEG = 0.3, 3.0
 _TENTHS = (10.0, 90.0)
-_AROUND = (-2.0, 0.0, 2.0), (-1.0, 0.0, 1.0)  # boards of feet and eyes about a line
 
 
 @dataclass(frozen=True)
@@ -124,8 +123,7 @@ def _cued(measured: Range, option: Option, kind: str, cue: Cue) -> Option:
 
 
 def _line_near(searched: Range, spec: BallSpec, first: Option) -> tuple[float, float]:
-    feet, eyes = _AROUND
-    moves = np.array([(first.feet + f, first.eyes + e) for f in feet for e in eyes])
+    moves = np.array(lines_around(first.feet, first.eyes))
     return searched.best_of(spec, first.ball, moves)
 
 

@@ -35,7 +35,7 @@ from .changes import TOLD_LIVE
 from .client import RELEASE, ClientFacts
 from .entries import Entries, entry_angles
 from .findings import Drifts
-from .options import Option, Range
+from .options import Option, Range, lines_around
 from .output import number, option_json, throw_change_json
 from .overruled import Ruling, said_words
 from .physics import Learned, Physics, learn
@@ -45,7 +45,6 @@ from .shots import LoggedShot
 from .words import missing_words, verdict
 
 Line = tuple[float, float]
-_AROUND = (-2.0, 0.0, 2.0), (-1.0, 0.0, 1.0)  # boards of feet and eyes about a line
 
 
 @dataclass(frozen=True)
@@ -230,5 +229,4 @@ class _InTurn(Range):
         start = next(moved, None)
         if start is None:
             return None
-        around = [(start[0] + feet, start[1] + eyes) for feet in _AROUND[0] for eyes in _AROUND[1]]
-        return self.best_of(spec, ball, np.array([(0.0, 0.0), *around]))
+        return self.best_of(spec, ball, np.array([(0.0, 0.0), *lines_around(*start)]))

@@ -25,6 +25,7 @@ from numpy.typing import NDArray
 from lanes.motion.geometry import DEG_PER_BOARD
 from lanes.motion.seen import ReadingError
 
+from .causes import HIDDEN_DRIFT_SD
 from .changes import Change
 from .robust import RobustFit, huber
 from .series import LEAST_REAL, RESOLUTION, THROW, Sensitivity, centred_by, column, levels
@@ -35,7 +36,6 @@ Flags = NDArray[np.bool_]
 
 MIN_SHOTS = 10  # beyond the numbers that are fitted; fewer tell slopes and shares from nothing
 READ = 0.6  # share of the hits whose throw column was read, for it to be told (assumed)
-DRIFT_SD = 0.1  # boards in ten balls that a change too small to find may hide (as in `causes`)
 NAMED = 0.8  # probability from which on a part is named as the greatest (as a claim elsewhere)
 BENDS = 0.2  # of a slope: a lane bends, no two throws have quite the same one (assumed)
 DRAWS = 1000
@@ -200,7 +200,7 @@ def find_movers(
     moved = moved[use] - level @ (level.T @ moved[use] / level.sum(axis=0)[:, None])
     sd = np.array([getattr(error, name) for name in names])
     kept = _kept(thrown.T @ thrown / freedom, sd)
-    known = [DRIFT_SD**-2] if not _elsewhere(changes) else [0.0] * len(by)
+    known = [HIDDEN_DRIFT_SD**-2] if not _elsewhere(changes) else [0.0] * len(by)
     fit = huber(
         np.column_stack([level.astype(float), thrown @ kept.T, moved]),
         pins[use],

@@ -71,6 +71,7 @@ _WINDOW = 9  # neighbouring throws that say what line was meant at the time
 # One step of a hand resurface, rougher or finer than the cover is now (common practice).
 _SURFACE_STEPS = {"rougher": 0.5, "finer": 2.0}
 _GRIT_LIMITS = (500.0, 5000.0)
+_AROUND = (-2.0, 0.0, 2.0), (-1.0, 0.0, 1.0)  # boards of feet and eyes about a line
 _ROOM_SCAN = np.arange(-4.0, 4.05, 0.1)  # boards at the arrows
 
 
@@ -518,6 +519,13 @@ def find_options(
     if pairs is not None:
         options += pairs(options)
     return rank(options, later_first)
+
+
+def lines_around(feet: float, eyes: float) -> list[tuple[float, float]]:
+    """Return lines about one that was found, feet and eyes: where the best line lies when a ball is
+    made anew or thrown on a cue.
+    """
+    return [(feet + f, eyes + e) for f in _AROUND[0] for e in _AROUND[1]]
 
 
 def surface_steps(spec: BallSpec) -> list[tuple[str, BallSpec]]:

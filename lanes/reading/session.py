@@ -311,9 +311,8 @@ class Reader:
         recent = np.array(now[-_NOW:] if self._moved() else now)
         # A drift of the lane that no change speaks for is not carried to the end of the session:
         # then the lane is met on which this line was thrown, which a moved line saw only lately.
-        order = (
-            float(len(self.shots)) if self._moved() else float(np.median(self.physics.index[now]))
-        )
+        end = float(len(self.shots))
+        order = end if self._moved() else float(np.median(self.physics.index[now]))
         mine = [int(self.physics.index[row]) for row in now]
         name = self.balls[ball].name
         changed = [change.at for change in self._of("ball") if change.what == name]

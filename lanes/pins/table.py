@@ -43,7 +43,6 @@ BIN_BOARD, BIN_ANGLE = 0.05, 0.2
 HELD_BACK = 10  # every tenth rack
 SMOOTHNESS = (0.1, 0.3, 1.0, 3.0)
 _SMOOTHER = 10.0  # the surfaces of speed, slip and mass bend less than the first
-_SAME = 0.0003  # of deviance: among fits as good as that, the smoothest
 LEAST_RACKS = 150  # of a leave to be told apart
 RUN_LEAST = 20  # racks in a cell of the map of what was run
 _RIDGE = 1e-3  # pulls the surfaces of speed, slip and mass toward none
@@ -174,10 +173,28 @@ def least_squares(
     return np.asarray(solved).reshape(FUNCTIONS, count)
 
 
-def deviance(bins: Bins, hit: NDArray[np.bool_], coefficients: NDArray[np.float64]) -> float:
-    """Return the mean deviance of a logistic fit on racks."""
+def deviances(
+    bins: Bins, hit: NDArray[np.bool_], coefficients: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return the deviance of each rack (racks,) from a logistic fit."""
     eta = bins.eta(coefficients)
-    return float(2.0 * np.mean(np.logaddexp(0.0, np.where(hit, -eta, eta))))
+    return np.asarray(2.0 * np.logaddexp(0.0, np.where(hit, -eta, eta)))
+
+
+def smoothest(tried: dict[float, NDArray[np.float64]]) -> float:
+    """Return the smoothest fit that is no worse than the best by more than one standard error.
+
+    ``tried`` are the deviances of the same held-back racks under each smoothness. The error is that
+    of the difference from the best, rack by rack (the rule of Breiman and others, Classification
+    and Regression Trees, 1984, section 3.4.3).
+    """
+    best = min(tried.values(), key=lambda found: float(found.mean()))
+
+    def as_good(found: NDArray[np.float64]) -> bool:
+        worse = found - best
+        return bool(worse.mean() <= worse.std() / np.sqrt(len(worse)))
+
+    return max(smoothness for smoothness, found in tried.items() if as_good(found))
 
 
 def standard_errors(
@@ -216,9 +233,9 @@ def build(hits: NDArray[np.void], falls: NDArray[np.void], say: Any = print) -> 
     tried = {}
     for smoothness in SMOOTHNESS:
         fitted, _ = logistic(bins.take(~held), strike[~held], smoothness, TERMS)
-        tried[smoothness] = deviance(bins.take(held), strike[held], fitted)
-        say(f"smoothness {smoothness:g}: held-back deviance {tried[smoothness]:.5f}")
-    best = max(k for k in tried if tried[k] <= min(tried.values()) + _SAME)
+        tried[smoothness] = deviances(bins.take(held), strike[held], fitted)
+        say(f"smoothness {smoothness:g}: held-back deviance {tried[smoothness].mean():.5f}")
+    best = smoothest(tried)
     calibration = calibrate(bins, strike, held, best)
     coefficients, factor = logistic(bins, strike, best, TERMS)
     say("strike fitted")
@@ -257,7 +274,7 @@ def build(hits: NDArray[np.void], falls: NDArray[np.void], say: Any = print) -> 
             "racks": len(hits),
             "strikes": int(strike.sum()),
             "smoothness": best,
-            "held_back_deviance": {str(k): round(v, 5) for k, v in tried.items()},
+            "held_back_deviance": {str(k): round(float(v.mean()), 5) for k, v in tried.items()},
             "calibration": calibration,
             "leaves": len(leaves),
             "leaves_pooled_share": round(float(np.mean(~np.isin(left, leaves))), 4),

@@ -10,8 +10,8 @@ for a parabola of time: Simpson's rule for ``s``, the same parabola for ``S``. E
 step (roll, breakpoint, a plane, the gutter) is then a root of a polynomial and costs no friction.
 
 A film is smooth between the centres of its feet and boards, and bends there. A step ends where the
-ball comes to the next foot at which the film bends (``stride``), and where friction bites at the
-next board too: about 50 a path.
+ball comes to the next foot at which the film bends (``stride``), and where friction bites, or the
+ball runs across the lane, at the next board too: about 50 a path.
 """
 
 import math
@@ -25,6 +25,9 @@ from .geometry import BOARD_M, FOOT_M, GRAVITY, LANE_WIDTH_M
 MAX_STEPS = 8000
 # Friction that is slight, m/s2 (mu of 0.04): there the film is thick and its bends do not matter.
 SLIGHT = 0.4
+# Boards crossed for each travelled, as a slope: what crosses more (a slow ball that runs off the
+# lane) meets bends at boards that slight friction adds up over.
+STEEP = 0.1
 # What is left to a line of the film that counts as having reached it, in boards or feet: a step
 # is cut with the friction at its start, so it ends within a hundredth of the line.
 _NEAR = 0.05
@@ -74,7 +77,7 @@ def _step_time(x, y, vx, vy, ex, ey, rate, stride, longest):  # type: ignore[no-
     pace = 1.0 / max(vy, 0.1)
     h = ahead * pace
     h = min(h + 0.5 * ey * rate * h * h * pace, longest)
-    if rate > SLIGHT:
+    if rate > SLIGHT or abs(vx) > STEEP * vy:
         board = x / BOARD_M - 0.5
         across = vx - 0.5 * h * ex * rate
         line = math.floor(board + _NEAR) + 1.0 if across > 0.0 else math.ceil(board - _NEAR) - 1.0

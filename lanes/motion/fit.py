@@ -39,8 +39,11 @@ STATES = ("front", "mid", "back")
 # session by 0.06 deg (root mean square over layouts at a differential of 0.050 in, on the rigid
 # ball); rolling resistance, the lane's own tilt and a friction law that is not the lane's are left:
 # two versions of our own law, fitted to the same logs, part by 0.2 deg as a rule, 0.5 at most.
-# Taken as a doubt that all shots of a session share.
+# Taken as a doubt that all shots of a session share; the larger one (assumed) where nobody read the
+# arrows, the breakpoint or the speed, so that the shape of the path hangs on the model.
 MODEL_ANGLE_SD = 0.2
+_MODEL_ANGLE_SD_UNSEEN = 0.4
+_SHAPE = tuple(SEEN.index(name) for name in ("arrows", "breakpoint", "speed_mph"))
 # ... and by how much they move it from shot to shot, degrees for an inch of differential: a ball of
 # unequal moments sways as it turns, and how far it has turned by the pins cannot be known. Computed
 # on the rigid ball, over layouts and one bowler's throws (tests/motion/test_rigid.py).
@@ -288,7 +291,9 @@ def _result(at: int, problems: Sequence[Problem], found: Found, prior_sd: Array)
     angle_sd, angle_own_sd = _doubt(view.path_slopes[:, 4], posterior, turned)
     sway = SWAY_DEG_PER_IN * np.array([ball.filled().differential_in for ball in problem.balls])
     angle_own_sd = np.hypot(angle_own_sd, sway[problem.ball])
-    angle_sd = np.sqrt(angle_sd**2 + sway[problem.ball] ** 2 + MODEL_ANGLE_SD**2)
+    shape_seen = (problem.weight[:, _SHAPE] > 0).any(axis=0).all()
+    model_sd = MODEL_ANGLE_SD if shape_seen else _MODEL_ANGLE_SD_UNSEEN
+    angle_sd = np.sqrt(angle_sd**2 + sway[problem.ball] ** 2 + model_sd**2)
     pin_sd, _ = _doubt(view.path_slopes[:, 3], posterior, turned)
     these = slice(layout.ball(0), layout.ball(len(problem.balls)))
     scale = np.exp(shared[these])

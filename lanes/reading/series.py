@@ -9,7 +9,8 @@ lane change.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -59,10 +60,14 @@ MOVE_DOUBT = 0.35
 _READ = ReadingError()
 # How far an ordinary throw drifts in ten balls (assumed).
 _THROW_DRIFT = {"arrows": 0.1, "laydown": 0.08, "speed_mph": 0.04, "rev_rpm": 1.6}
+# The columns whose drift tells down the lane; that of the revs moves the head pin by 0.03 board.
+_TELLING = ("arrows", "laydown", "speed_mph")
 LEAST_REAL = 0.3  # share of a throw's scatter that is no misreading (assumed)
 _SLOPE_DOUBT = 0.35  # of what a throw's drift does down the lane (assumed)
-# Entry angles are the fit's: its lane that drifts is in them, with a doubt of its own (assumed).
-_MODEL_DRIFT_SD = {"entry_angle": 0.03}
+# Entry angles are the fit's: its lane that drifts is in them, with a doubt of its own, and a larger
+# one where nobody read one of the columns that show the shape of a path (assumed).
+_ANGLE_DRIFT_SD, _ANGLE_DRIFT_SD_UNSEEN = 0.02, 0.08
+_SHAPE = ("arrows", "breakpoint", "speed_mph")
 
 
 # Boards at the deck's end for one at the head pin: pins throw a ball aside the more, the further
@@ -260,7 +265,7 @@ def build(
         return None
     columns, mean, precision = level_columns(name, shots, groups, keep, sensitivity, throw)
     parts = throw_columns(shots, groups, keep) if throw else {}
-    doubt = _MODEL_DRIFT_SD.get(name, 0.0) ** 2
+    doubt = _unseen_drift_sd(name, shots, parts, sensitivity) ** 2 if throw else 0.0
     for column_name, part in parts.items():
         if np.any(part[index] != 0.0):
             read = np.isfinite(column(shots, column_name)[index])
@@ -279,6 +284,21 @@ def build(
         prior_precision=np.array(precision),
         drift_sd=float(np.sqrt(doubt)),
     )
+
+
+def _unseen_drift_sd(
+    name: str, shots: Sequence[LoggedShot], parts: Mapping[str, Array], sensitivity: Sensitivity
+) -> float:
+    """Return how far a check-point may drift in ten balls by what nobody read (sd).
+
+    That is the throw in those columns that are not among its ``parts``; of an angle, the fit's own.
+    """
+    if name == "entry_angle":
+        seen = all(np.isfinite(column(shots, part)).any() for part in _SHAPE)
+        return _ANGLE_DRIFT_SD if seen else _ANGLE_DRIFT_SD_UNSEEN
+    unread = [column_name for column_name in _TELLING if column_name not in parts]
+    by = [sensitivity.mean[name, column_name] * _THROW_DRIFT[column_name] for column_name in unread]
+    return math.hypot(*by)
 
 
 def _thrown(

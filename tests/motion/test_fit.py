@@ -90,6 +90,17 @@ def test_a_laydown_that_nobody_read_is_not_taken_for_known():
     assert 0.90 < coverage(laydowns) < 0.99
 
 
+@pytest.mark.parametrize("column", ["arrows", "breakpoint", "speed_mph"])
+def test_an_angle_whose_path_is_the_models_alone_is_less_sure(column):
+    # 0.4 deg in place of 0.2 is assumed; beside what the shots themselves leave in doubt.
+    _, shots = planted(7)
+    seen = fit_session(shots, BALLS, PRIOR, None)
+    unread = [replace(shot, **{column: math.nan}) for shot in shots]
+    unseen = fit_session(unread, BALLS, PRIOR, None)
+    assert np.all(unseen.entry_angle_sd > 0.4)
+    assert np.median(unseen.entry_angle_sd) > np.median(seen.entry_angle_sd) + 0.02
+
+
 def test_drift_and_ball_ratio_keep_within_their_doubt(many):
     drift = [(fit.drift - truth.drift) / fit.drift_sd for truth, fit in many]
     assert 0.90 < coverage(drift) < 0.98

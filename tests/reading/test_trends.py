@@ -121,6 +121,28 @@ def test_one_wild_reading_moves_nothing():
     assert abs(wild.per_10 - calm.per_10) < 0.15
 
 
+def test_a_throw_that_nobody_read_may_have_drifted():
+    """By hand: 0.1 board at the arrows is 0.23 at the pins, 0.08 at laydown 0.16, 0.04 mph 0.08."""
+    rng = np.random.default_rng(8)
+    pins = 17 + 0.6 * rng.normal(size=40)
+    steady = {"arrows": np.full(40, 10.0), "laydown": np.full(40, 20.0)}
+    logs = {
+        "all": shots(head_pin=pins, speed_mph=np.full(40, 17.0), **steady),
+        "no speed": shots(head_pin=pins, **steady),
+        "boards alone": shots(head_pin=pins),
+    }
+    use = np.ones(40, dtype=bool)
+    doubt = {
+        name: series.build("head_pin", series.column(log, "head_pin"), log, use).drift_sd
+        for name, log in logs.items()
+    }
+    assert doubt["all"] == 0.0
+    assert doubt["no speed"] == pytest.approx(0.08)
+    assert doubt["boards alone"] == pytest.approx(np.sqrt(0.23**2 + 0.16**2 + 0.08**2))
+    widths = [d.high - d.low for d in map(head_pin_drift, logs.values())]
+    assert widths[0] < widths[1] < widths[2]
+
+
 @pytest.mark.parametrize("n", [0, 1, 3, 7])
 def test_too_few_shots_have_no_trend(n):
     assert head_pin_drift(shots(n, head_pin=np.full(n, 17.0))) is None

@@ -5,5 +5,7 @@
 # table of the pins says, options are measured on throws that no search has seen and ranked by their
 # chance, and deck exit and leave help to tell the entry angle. 5: options start from where the
 # readings say the usual throw hits and are ranked by chance and pocket together, a lane dries in
-# its track, a coach's word on a shot counts, and what moved the hit is told.
-READING_VERSION = "5"
+# its track, a coach's word on a shot counts, and what moved the hit is told. 6: lines are
+# looked for more closely, of what is free the option that is worth more comes first, and intervals
+# hold where columns were not read.
+READING_VERSION = "6"

@@ -35,7 +35,7 @@ from .changes import TOLD_LIVE
 from .client import RELEASE, ClientFacts
 from .entries import Entries, entry_angles
 from .findings import Drifts
-from .options import Option, Range, lines_around
+from .options import QUICKLY, Option, Range, lines_around
 from .output import number, option_json, throw_change_json
 from .overruled import Ruling, said_words
 from .physics import Learned, Physics, learn
@@ -203,6 +203,8 @@ class LiveReader(Reader):
 
 class _InTurn(Range):
     """A range on which one line in turn is looked for anew, and the others are as they were."""
+
+    search = QUICKLY
 
     def __init__(self, range_: Range, known: dict[Any, Line], turn: int) -> None:
         self.__dict__.update(range_.__dict__)

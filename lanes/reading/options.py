@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,16 +34,15 @@ Array = NDArray[np.float64]
 
 LANES_DRAWN = 24  # lanes, balls and releases that the fit leaves possible
 THROWS = 40  # of the student's own misses on each
-# The same while a line is searched: a first look over the grid, then a closer one at the best.
-_FIRST_LOOK = (8, 8)
-_CLOSE_LOOK = (16, 16)
-_LOOKED_AT = 8  # lines that get the closer look
 _FEET = np.arange(-6.0, 7.0, 2.0)
 _EYES = np.arange(-4.0, 5.0, 1.0)
 _FINE_FEET = (-1.0, -0.5, 0.0, 0.5, 1.0)
 _FINE_EYES = (-0.5, 0.0, 0.5)
 # A smaller difference of merits is a tie: about one standard error of the throws made.
 WORTH = 0.03
+# A smaller one yet is none: of such lines the one that comes nearest to a flush hit is taken, and
+# staying comes before a move.
+_ALIKE = 0.5 * WORTH
 _INTERVAL = (5.0, 95.0)
 _NORMAL_90 = 1.645
 # What the lanes drawn do not hold, in boards at the pins, one sd: the lane is not quite the model,
@@ -51,21 +51,21 @@ _NORMAL_90 = 1.645
 # another ball. Sized on sessions drawn as those of tests/proof, with other seeds than the committed
 # ones.
 _LANE_SD = 0.8
-_LINE_SD, _LINE_SD_PER_BOARD, _MOST_LINE_SD = 0.1, 0.15, 1.2  # boards of feet and eyes together
+_LINE_SD, _LINE_SD_PER_BOARD, _MOST_LINE_SD = 0.1, 0.08, 1.2  # boards of feet and eyes together
 _CHANGED_LANE_SD = 0.8
-_COVER_SD, _BALL_SD = 0.8, 1.3
+_COVER_SD, _BALL_SD = 0.5, 0.5
 # A ball that the pins ask for leads unless another option is better on 19 of 20 lanes drawn: the
 # label tells little of a ball that nobody has thrown (assumed).
 _AGAINST_THE_PINS = 5.0
 # How far the real pins' chance may lie from the table's, one sd: other ways to compute come within
-# 16 points of it, racks of a house differ (assumed).
-PINS_SD = 0.10
+# 16 points of it, racks of a house differ (assumed, and sized with the above).
+PINS_SD = 0.105
 # The same doubt of lane and line as part of a chance, and per board of feet and eyes, where lines
 # are aimed anew on each drawn lane. Assumed, one sd; sized on lanes with another friction law
 # (tests/reading/simulator.py).
 _MODEL_SD = 0.07
 _MODEL_SD_PER_BOARD = 0.012
-EFFORT = ("stay", "move", "release", "ball", "surface", "both")  # free first, one before two
+FREE = ("stay", "move", "release")  # what costs nothing comes first among ties
 _LEAVES = 5  # likeliest leaves that an option keeps
 _WINDOW = 9  # neighbouring throws that say what line was meant at the time
 # One step of a hand resurface, rougher or finer than the cover is now (common practice).
@@ -73,6 +73,21 @@ _SURFACE_STEPS = {"rougher": 0.5, "finer": 2.0}
 _GRIT_LIMITS = (500.0, 5000.0)
 _AROUND = (-2.0, 0.0, 2.0), (-1.0, 0.0, 1.0)  # boards of feet and eyes about a line
 _ROOM_SCAN = np.arange(-4.0, 4.05, 0.1)  # boards at the arrows
+
+
+class Search(NamedTuple):
+    """How closely a line is looked for: lanes drawn and throws on each of a first look over the
+    grid, and of a closer one at so many of the best.
+    """
+
+    first: tuple[int, int]
+    close: tuple[int, int]
+    looked_at: int
+
+
+# The best of few throws on few lanes is often another line; while balls are thrown it has to do.
+CLOSELY = Search((12, 12), (24, 24), 12)
+QUICKLY = Search((8, 8), (16, 16), 8)
 
 
 @dataclass(frozen=True, eq=False)
@@ -141,6 +156,8 @@ class Usual:
 
 class Range:
     """A practice range for one student: the fitted session, the line now, and the own misses."""
+
+    search = CLOSELY
 
     def __init__(
         self,
@@ -237,8 +254,9 @@ class Range:
         own = np.minimum(_LINE_SD + _LINE_SD_PER_BOARD * boards, _MOST_LINE_SD)
         if self.track is not None:
             own = np.maximum(own, _CHANGED_LANE_SD)
-        own = np.where(boards > 0.0, own, 0.0)
-        if spec != now:
+        if spec == now:
+            own = np.where(boards > 0.0, own, 0.0)
+        else:
             own = np.hypot(own, _COVER_SD if spec.name == now.name else _BALL_SD)
         return self.shift + self.doubt * self.off[0] + own[:, None] * self.off[1]
 
@@ -299,7 +317,7 @@ class Range:
         is better by what is worth it.
         """
         grid = np.array([(f, e) for f in _FEET for e in _EYES])
-        worth = self.worth(spec, ball, grid, *_FIRST_LOOK)
+        worth = self.worth(spec, ball, grid, *self.search.first)
         free = self._refined(spec, ball, grid, worth, stay)
         if not inward or _is_inward(free):
             return free
@@ -319,7 +337,7 @@ class Range:
         inward: bool = False,
     ) -> tuple[float, float]:
         """Return the best line near the most promising of a grid with these first merits."""
-        promising = grid[np.argsort(-worth, kind="stable")[:_LOOKED_AT]]
+        promising = grid[np.argsort(-worth, kind="stable")[: self.search.looked_at]]
         coarse = self.best_of(spec, ball, promising)
         fine = [(coarse[0] + f, coarse[1] + e) for f in _FINE_FEET for e in _FINE_EYES]
         fine += [(0.0, 0.0)] if stay else []
@@ -329,10 +347,8 @@ class Range:
         )
 
     def best_of(self, spec: BallSpec, ball: int, moves: Array) -> tuple[float, float]:
-        worth = self.worth(spec, ball, moves, *_CLOSE_LOOK)
-        near = [
-            (float(feet), float(eyes)) for feet, eyes in moves[worth >= worth.max() - 0.5 * WORTH]
-        ]
+        worth = self.worth(spec, ball, moves, *self.search.close)
+        near = [(float(feet), float(eyes)) for feet, eyes in moves[worth >= worth.max() - _ALIKE]]
 
         def aside(move: tuple[float, float]) -> tuple[float, float]:
             pin = self.usual(spec, ball, move).head_pin
@@ -346,10 +362,11 @@ class Range:
     ) -> Option:
         """Return the option with its chance, interval, pocket share and room."""
         hits = self.moved_hits(spec, ball, np.array([move]), LANES_DRAWN, THROWS)
-        chance = hits.strike().mean(axis=2)
+        each = hits.strike()
+        chance = each.mean(axis=2)
         pocket = in_pocket(hits.board).mean(axis=2)
         strike = float(chance.mean())
-        drawn_low, drawn_high = np.percentile(chance[0], _INTERVAL)
+        drawn_low, drawn_high = np.percentile(_by_lane(each[0]), _INTERVAL)
         low, high = _with_doubt_of_pins(strike, drawn_low, drawn_high)
         return Option(
             kind=kind,
@@ -441,6 +458,18 @@ def in_pocket(board: Array) -> NDArray[np.bool_]:
 def _is_inward(move: tuple[float, float]) -> bool:
     """Say whether feet and eyes both go toward the weak side."""
     return move[0] > 0.0 and move[1] > 0.0
+
+
+def _by_lane(strike: Array) -> Array:
+    """Return chances (draws,) from those of throws (draws, throws), without the throws' scatter.
+
+    Few throws on a lane scatter about its chance; by as much as their own spread says, the lanes
+    are drawn toward their mean (moments, as in any text on random effects).
+    """
+    chance = strike.mean(axis=1)
+    scatter = strike.var(axis=1, ddof=1).mean() / strike.shape[1]
+    kept = max(1.0 - scatter / max(float(chance.var(ddof=1)), 1e-12), 0.0)
+    return np.asarray(chance.mean() + np.sqrt(kept) * (chance - chance.mean()))
 
 
 def _with_doubt_of_pins(strike: float, low: float, high: float) -> tuple[float, float]:
@@ -542,14 +571,14 @@ def surface_steps(spec: BallSpec) -> list[tuple[str, BallSpec]]:
 
 
 def rank(options: Sequence[Option], later_first: bool = False) -> list[Option]:
-    """Return the options by what they are worth; those within ``WORTH`` of the best are ties, free
-    first.
+    """Return the options by what they are worth; those within ``WORTH`` of the best are ties.
 
-    Whoever takes the option that is worth most on the average loses least on the average, however
-    far the draws scatter: they are the doubt of this session and already in the mean.
-    ``later_first`` says that the pins ask for a ball that reads later: such a ball leads unless the
-    best is told apart from it, since what pins showed says more of a ball than the numbers on its
-    label.
+    Of ties what is free comes first, staying before it unless another is worth more by ``_ALIKE``,
+    and one change before two. Whoever takes the option that is worth most on the average loses
+    least on the average, however far the draws scatter: they are the doubt of this session and
+    already in the mean. ``later_first`` says that the pins ask for a ball that reads later: such a
+    ball leads unless the best is told apart from it, since what pins showed says more of a ball
+    than the numbers on its label.
     """
     best = max(options, key=lambda option: option.worth)
 
@@ -558,11 +587,15 @@ def rank(options: Sequence[Option], later_first: bool = False) -> list[Option]:
         less = best.merits - option.merits
         return bool(sign and np.percentile(less, _AGAINST_THE_PINS) <= 0.0)
 
-    def effort(option: Option) -> float:
-        return -1.0 if asked_for(option) else EFFORT.index(option.kind)
-
     near = [o for o in options if best.worth - o.worth < WORTH or asked_for(o)]
-    near.sort(key=lambda option: (effort(option), -option.worth))
+    best_free = max((o.worth for o in near if o.kind in FREE), default=0.0)
+
+    def turn(option: Option) -> tuple[bool, bool, bool, bool, float]:
+        as_well = option.kind == "stay" and best_free - option.worth <= _ALIKE
+        paid, two = option.kind not in FREE, option.kind == "both"
+        return not asked_for(option), paid, two, not as_well, -option.worth
+
+    near.sort(key=turn)
     clear = [option for option in options if option not in near]
     clear.sort(key=lambda option: -option.worth)
     return [replace(option, tied=len(near) > 1) for option in near] + clear

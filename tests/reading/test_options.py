@@ -10,7 +10,7 @@ import pytest
 
 from lanes.motion import BallSpec, checkpoints
 from lanes.pins.carry import mirror_pins
-from lanes.reading.options import WORTH, Option, Range, rank
+from lanes.reading.options import WORTH, Option, Range, _by_lane, rank
 from lanes.reading.session import ClientFacts, Reader
 from lanes.reading.strike import strike_chance
 from lanes.reading.usual_hit import UsualHit
@@ -153,6 +153,8 @@ def test_rank_puts_what_is_free_first_among_ties_and_the_clear_gain_first_of_all
     stay, move = option("stay", [0.5] * 10), option("move", [0.51] * 10)
     ball = option("ball", [0.52] * 10)
     assert [o.kind for o in rank([ball, move, stay])] == ["stay", "move", "ball"]
+    further = option("move", [0.52] * 10)  # of what is free, the one that is worth more
+    assert [o.kind for o in rank([ball, stay, further])] == ["move", "stay", "ball"]
     better = option("move", [0.8] * 10)
     assert [(o.kind, o.tied) for o in rank([stay, better])] == [("move", False), ("stay", False)]
 
@@ -212,6 +214,20 @@ def test_a_later_ball_that_the_pins_ask_for_comes_first_unless_told_apart():
     assert rank([stay, move, replace(later, same_line=1.0)], later_first=True)[0].kind == "move"
     worse = option("ball", [0.5] * 39 + [0.7], same_line=-1.0)
     assert rank([stay, move, worse], later_first=True)[0].kind == "move"
+
+
+def test_what_few_throws_scatter_is_no_doubt_of_the_lane():
+    """Lanes of 0.5 with an sd of 0.08, 40 throws of 0 or 1 on each: their means scatter by
+    sqrt(0.08^2 + 0.24 / 40) = 0.112 (binomial), and 4000 lanes know theirs to 3 %."""
+    rng = np.random.default_rng(7)
+    lanes = np.clip(0.5 + 0.08 * rng.standard_normal(4000), 0.0, 1.0)
+    throws = (rng.random((4000, 40)) < lanes[:, None]).astype(float)
+    assert throws.mean(axis=1).std() == pytest.approx(0.112, rel=0.05)
+    told = _by_lane(throws)
+    assert told.std() == pytest.approx(0.08, rel=0.06)
+    assert told.mean() == pytest.approx(throws.mean())
+    alike = (rng.random((4000, 40)) < 0.5).astype(float)
+    assert _by_lane(alike).std() < 0.02
 
 
 def test_a_chance_is_told_from_throws_that_no_search_has_seen(burned):

@@ -42,7 +42,7 @@ Flags = NDArray[np.bool_]
 HAZARD = 0.03
 # A change is told from this probability on: looking back once, and at any of the looks of a
 # session that is read while it is thrown.
-TOLD, TOLD_LIVE = 0.85, 0.92
+TOLD, TOLD_LIVE = 0.85, 0.94
 TOLD_SECOND = 0.97  # a second change needs more evidence
 MIN_SIDE = 5  # shots needed on either side of a beginning
 MIN_GROWN = 8  # shots after the beginning of what grows

@@ -126,11 +126,13 @@ class Problem:
         if not has.any():
             return None
         usual = np.full(self.n, float(np.median(self.seen[has, column])))
-        for i in range(self.n):
-            alike = np.flatnonzero(has & (self.ball == self.ball[i]))
+        for ball in np.unique(self.ball):
+            mine = np.flatnonzero(self.ball == ball)
+            alike = np.flatnonzero(has & (self.ball == ball))
             if len(alike) >= 3:
-                near = alike[np.argsort(np.abs(alike - i), kind="stable")[:_NEAR]]
-                usual[i] = np.median(self.seen[near, column])
+                apart = np.abs(mine[:, None] - alike)
+                near = alike[np.argsort(apart, axis=1, kind="stable")[:, :_NEAR]]
+                usual[mine] = np.median(self.seen[near, column], axis=1)
         return usual
 
     def _spread(

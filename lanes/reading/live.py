@@ -122,7 +122,7 @@ class LiveReader(Reader):
         self.look()
         self.causes = self.computed = []
         self.games = []
-        self.range, self.searched = self._range(self.seed), self._range(self.seed + 1)
+        self.range, self.searched = self._ranges()
         self.options = self._options()
         self.ahead = self._ahead()
         return Live(self._json(), self.kept)

@@ -498,10 +498,11 @@ def with_factors(lane: Lane, factors: Array) -> Lane:
 def meant_launches(launches: Array, thrown: NDArray[np.int64]) -> Array:
     """Return what each throw was meant to be: the median of its neighbours with the same ball."""
     meant = np.empty_like(launches)
-    for i in range(len(launches)):
-        alike = np.flatnonzero(thrown == thrown[i])
-        near = alike[np.argsort(np.abs(alike - i), kind="stable")[:_WINDOW]]
-        meant[i] = np.median(launches[near], axis=0)
+    for ball in np.unique(thrown):
+        alike = np.flatnonzero(thrown == ball)
+        apart = np.abs(alike[:, None] - alike)
+        near = alike[np.argsort(apart, axis=1, kind="stable")[:, :_WINDOW]]
+        meant[alike] = np.median(launches[near], axis=1)
     return meant
 
 

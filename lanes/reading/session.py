@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -195,7 +196,7 @@ class Reader:
         ]
         self.games = game_frames(self.shots)
         self.tell(0.7, "Trying the options")
-        self.range, self.searched = self._range(self.seed), self._range(self.seed + 1)
+        self.range, self.searched = self._ranges()
         self.options = self._options()
         self.tell(0.9, "Looking ahead")
         self.ahead, self.asked = self._ahead(), self._asked()
@@ -286,10 +287,12 @@ class Reader:
         """Say whether the lane is not, or no ball meets it, as the session began."""
         return bool(self.changes or self.ball_changes)
 
-    def _range(self, seed: int) -> Range | None:
-        """Set up a range for the ball and line thrown last; ``None`` without a fit."""
+    def _ranges(self) -> tuple[Range | None, Range | None]:
+        """Set up ranges for the ball and line thrown last, one to measure on and one to search on;
+        ``None`` without a fit.
+        """
         if self.physics is None:
-            return None
+            return None, None
         good = self.throws.good[self.physics.index]
         # Where the throw itself drifted, the line of before counts: first the throw, then a move.
         before = min((d.at for d in self.throws.drifts), default=len(self.shots))
@@ -316,16 +319,17 @@ class Reader:
         mine = [int(self.physics.index[row]) for row in now]
         name = self.balls[ball].name
         changed = [change.at for change in self._of("ball") if change.what == name]
-        return Range(
+        set_up = partial(
+            Range,
             self.physics,
             recent,
             ball,
             order,
-            seed,
             renewed=0.5 * changed[0] if changed else None,
             meets=self._meets(mine, name),
             lane_changed=bool(self.changes),
         )
+        return set_up(self.seed), set_up(self.seed + 1)
 
     def _meets(self, line: list[int], ball: str) -> UsualHit | None:
         """Return where the usual throw on the line of now hits by the readings."""
@@ -372,7 +376,7 @@ class Reader:
         reading; ``None`` where too little was seen.
         """
         self.look()
-        self.range = self._range(self.seed)
+        self.range, _ = self._ranges()
         if self.range is None:
             return None
         return what_if(self.range, self.shots, way, from_shot, self.seed)

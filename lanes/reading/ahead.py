@@ -26,8 +26,9 @@ from lanes.motion.friction import SurfaceLaw
 from lanes.motion.seen import ReadingError
 from lanes.motion.wear import Throw, deplete
 
+from .chances import PINS_SD, in_pocket
 from .combined import on_cue
-from .options import LANES_DRAWN, PINS_SD, WORTH, Option, Range, in_pocket
+from .options import LANES_DRAWN, WORTH, Option, Range
 from .strike import Hits
 
 Array = NDArray[np.float64]

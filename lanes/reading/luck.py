@@ -30,7 +30,7 @@ Array = NDArray[np.float64]
 
 DRAWS = 24  # of the fit, for each shot
 # How far the real pins' chances may lie from the table's, one sd of the log odds: of strikes as in
-# ``options.PINS_SD`` about the middle, of a leave more, since it rests on fewer racks (assumed).
+# ``chances.PINS_SD`` about the middle, of a leave more, since it rests on fewer racks (assumed).
 _STRIKE_DOUBT, _LEAVE_DOUBT = 0.35, 0.5
 _DOUBTS = ndtri((np.arange(5) + 0.5) / 5)
 LUCK = 0.05  # less likely than this is more than luck

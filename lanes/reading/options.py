@@ -5,8 +5,8 @@ every first ball, against the line that was meant) on lanes that the fit leaves 
 misses and lanes serve every option, so that differences between options are surer than each
 chance alone. A line is searched on one set of lanes and misses and measured on another: the best
 of many would otherwise look better than it is. The option that is worth most on the average leads
-(``merit``: chance of a strike and share of pocket hits); where the difference is too small to
-matter it is a tie, and what costs nothing comes first.
+(``chances.merit``: chance of a strike and share of pocket hits); where the difference is too small
+to matter it is a tie, and what costs nothing comes first.
 """
 
 from __future__ import annotations
@@ -25,6 +25,7 @@ from lanes.motion.friction import Lane, LaneState
 from lanes.motion.geometry import DEG_PER_BOARD
 from lanes.pins.carry import Leave, mirror_pins
 
+from .chances import in_pocket, interval, merit
 from .physics import Physics
 from .strike import Hits
 from .track import Track
@@ -43,8 +44,6 @@ WORTH = 0.03
 # A smaller one yet is none: of such lines the one that comes nearest to a flush hit is taken, and
 # staying comes before a move.
 _ALIKE = 0.5 * WORTH
-_INTERVAL = (5.0, 95.0)
-_NORMAL_90 = 1.645
 # What the lanes drawn do not hold, in boards at the pins, one sd: the lane is not quite the model,
 # and not quite what it was; besides on another line the more, the further it lies from the one
 # thrown, and at least so much where the lane has changed; besides with a fresh cover, and with
@@ -57,9 +56,6 @@ _COVER_SD, _BALL_SD = 0.5, 0.5
 # A ball that the pins ask for leads unless another option is better on 19 of 20 lanes drawn: the
 # label tells little of a ball that nobody has thrown (assumed).
 _AGAINST_THE_PINS = 5.0
-# How far the real pins' chance may lie from the table's, one sd: other ways to compute come within
-# 16 points of it, racks of a house differ (assumed, and sized with the above).
-PINS_SD = 0.105
 # The same doubt of lane and line as part of a chance, and per board of feet and eyes, where lines
 # are aimed anew on each drawn lane. Assumed, one sd; sized on lanes with another friction law
 # (tests/reading/simulator.py).
@@ -124,7 +120,7 @@ class Option:
 
     @property
     def merits(self) -> Array:
-        """What it is worth on each lane drawn (draws,): see ``merit``."""
+        """What it is worth on each lane drawn (draws,): see ``chances.merit``."""
         return merit(self.chances, self.pockets)
 
     @property
@@ -366,8 +362,7 @@ class Range:
         chance = each.mean(axis=2)
         pocket = in_pocket(hits.board).mean(axis=2)
         strike = float(chance.mean())
-        drawn_low, drawn_high = np.percentile(_by_lane(each[0]), _INTERVAL)
-        low, high = _with_doubt_of_pins(strike, drawn_low, drawn_high)
+        low, high = interval(each[0])
         return Option(
             kind=kind,
             spec=spec,
@@ -440,46 +435,9 @@ class Range:
         )
 
 
-def merit(chance: Array, pocket: Array) -> Array:
-    """Return what options are ranked by: the mean of strike chance and share of pocket hits.
-
-    What a hit is worth is known from two sides: racks computed by one solver, whose chances off
-    the pocket nothing published supports, and the trade's pocket, in which most strikes are made.
-    A line is chosen that both speak for.
-    """
-    return np.asarray(0.5 * (chance + pocket))
-
-
-def in_pocket(board: Array) -> NDArray[np.bool_]:
-    """Say which boards at the head pin lie in the pocket; nan does not."""
-    return (board >= POCKET.light) & (board <= POCKET.high)
-
-
 def _is_inward(move: tuple[float, float]) -> bool:
     """Say whether feet and eyes both go toward the weak side."""
     return move[0] > 0.0 and move[1] > 0.0
-
-
-def _by_lane(strike: Array) -> Array:
-    """Return chances (draws,) from those of throws (draws, throws), without the throws' scatter.
-
-    Few throws on a lane scatter about its chance; by as much as their own spread says, the lanes
-    are drawn toward their mean (moments, as in any text on random effects).
-    """
-    chance = strike.mean(axis=1)
-    scatter = strike.var(axis=1, ddof=1).mean() / strike.shape[1]
-    kept = max(1.0 - scatter / max(float(chance.var(ddof=1)), 1e-12), 0.0)
-    return np.asarray(chance.mean() + np.sqrt(kept) * (chance - chance.mean()))
-
-
-def _with_doubt_of_pins(strike: float, low: float, high: float) -> tuple[float, float]:
-    """Return the interval with the doubt of the pins added to that of the lanes drawn."""
-    pins = _NORMAL_90 * PINS_SD
-    below, above = max(strike - low, 0.0), max(high - strike, 0.0)
-    return (
-        float(max(strike - np.hypot(below, pins), 0.0)),
-        float(min(strike + np.hypot(above, pins), 1.0)),
-    )
 
 
 def model_sd(move: tuple[float, float]) -> float:

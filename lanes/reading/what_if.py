@@ -21,8 +21,9 @@ from lanes.motion import BallSpec
 from lanes.motion.geometry import DEG_PER_BOARD
 
 from .ahead import Spread
+from .chances import PINS_SD, in_pocket
 from .hits import in_pocket as is_in_pocket
-from .options import PINS_SD, Option, Range, in_pocket, meant_launches
+from .options import Option, Range, meant_launches
 from .shots import LoggedShot
 from .strike import Hits
 

@@ -10,7 +10,8 @@ import pytest
 
 from lanes.motion import BallSpec, checkpoints
 from lanes.pins.carry import mirror_pins
-from lanes.reading.options import WORTH, Option, Range, _by_lane, rank
+from lanes.reading.chances import by_lane
+from lanes.reading.options import WORTH, Option, Range, rank
 from lanes.reading.session import ClientFacts, Reader
 from lanes.reading.strike import strike_chance
 from lanes.reading.usual_hit import UsualHit
@@ -223,11 +224,11 @@ def test_what_few_throws_scatter_is_no_doubt_of_the_lane():
     lanes = np.clip(0.5 + 0.08 * rng.standard_normal(4000), 0.0, 1.0)
     throws = (rng.random((4000, 40)) < lanes[:, None]).astype(float)
     assert throws.mean(axis=1).std() == pytest.approx(0.112, rel=0.05)
-    told = _by_lane(throws)
+    told = by_lane(throws)
     assert told.std() == pytest.approx(0.08, rel=0.06)
     assert told.mean() == pytest.approx(throws.mean())
     alike = (rng.random((4000, 40)) < 0.5).astype(float)
-    assert _by_lane(alike).std() < 0.02
+    assert by_lane(alike).std() < 0.02
 
 
 def test_a_chance_is_told_from_throws_that_no_search_has_seen(burned):

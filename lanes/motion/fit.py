@@ -29,7 +29,7 @@ from .oil import Film
 from .posterior import LOCAL, PATH_INPUTS, Draws, Layout, Posterior, joint_prior
 from .problem import Problem
 from .search import Found, Search
-from .seen import SEEN, LanePrior, ReadingError, ReleasePrior, SeenSession, SeenShot
+from .seen import SEEN, SHAPE, LanePrior, ReadingError, ReleasePrior, SeenSession, SeenShot
 
 Array = NDArray[np.float64]
 
@@ -39,11 +39,9 @@ STATES = ("front", "mid", "back")
 # session by 0.06 deg (root mean square over layouts at a differential of 0.050 in, on the rigid
 # ball); rolling resistance, the lane's own tilt and a friction law that is not the lane's are left:
 # two versions of our own law, fitted to the same logs, part by 0.2 deg as a rule, 0.5 at most.
-# Taken as a doubt that all shots of a session share; the larger one (assumed) where nobody read the
-# arrows, the breakpoint or the speed, so that the shape of the path hangs on the model.
-MODEL_ANGLE_SD = 0.2
-_MODEL_ANGLE_SD_UNSEEN = 0.4
-_SHAPE = tuple(SEEN.index(name) for name in ("arrows", "breakpoint", "speed_mph"))
+# Taken as a doubt that all shots of a session share; the larger one (assumed) where the shape of
+# the path was not read (``SHAPE``).
+MODEL_ANGLE_SD, _MODEL_ANGLE_SD_UNSEEN = 0.2, 0.4
 # ... and by how much they move it from shot to shot, degrees for an inch of differential: a ball of
 # unequal moments sways as it turns, and how far it has turned by the pins cannot be known. Computed
 # on the rigid ball, over layouts and one bowler's throws (tests/motion/test_rigid.py).
@@ -291,7 +289,8 @@ def _result(at: int, problems: Sequence[Problem], found: Found, prior_sd: Array)
     angle_sd, angle_own_sd = _doubt(view.path_slopes[:, 4], posterior, turned)
     sway = SWAY_DEG_PER_IN * np.array([ball.filled().differential_in for ball in problem.balls])
     angle_own_sd = np.hypot(angle_own_sd, sway[problem.ball])
-    shape_seen = (problem.weight[:, _SHAPE] > 0).any(axis=0).all()
+    shape = [SEEN.index(name) for name in SHAPE]
+    shape_seen = (problem.weight[:, shape] > 0).any(axis=0).all()
     model_sd = MODEL_ANGLE_SD if shape_seen else _MODEL_ANGLE_SD_UNSEEN
     angle_sd = np.sqrt(angle_sd**2 + sway[problem.ball] ** 2 + model_sd**2)
     pin_sd, _ = _doubt(view.path_slopes[:, 3], posterior, turned)

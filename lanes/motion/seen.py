@@ -14,6 +14,8 @@ from .friction import SURFACE_LAW, SurfaceLaw
 from .oil import Film
 
 SEEN = ("laydown", "arrows", "breakpoint", "breakpoint_ft", "head_pin", "speed_mph", "rev_rpm")
+# Where one of these was never read, the shape of a path hangs on the model.
+SHAPE = ("arrows", "breakpoint", "speed_mph")
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from lanes.motion.seen import ReadingError
+from lanes.motion.seen import SHAPE, ReadingError
 
 from .shots import LoggedShot
 
@@ -65,9 +65,8 @@ _TELLING = ("arrows", "laydown", "speed_mph")
 LEAST_REAL = 0.3  # share of a throw's scatter that is no misreading (assumed)
 _SLOPE_DOUBT = 0.35  # of what a throw's drift does down the lane (assumed)
 # Entry angles are the fit's: its lane that drifts is in them, with a doubt of its own, and a larger
-# one where nobody read one of the columns that show the shape of a path (assumed).
+# one where the shape of the path was not read (assumed).
 _ANGLE_DRIFT_SD, _ANGLE_DRIFT_SD_UNSEEN = 0.02, 0.08
-_SHAPE = ("arrows", "breakpoint", "speed_mph")
 
 
 # Boards at the deck's end for one at the head pin: pins throw a ball aside the more, the further
@@ -294,7 +293,7 @@ def _unseen_drift_sd(
     That is the throw in those columns that are not among its ``parts``; of an angle, the fit's own.
     """
     if name == "entry_angle":
-        seen = all(np.isfinite(column(shots, part)).any() for part in _SHAPE)
+        seen = all(np.isfinite(column(shots, part)).any() for part in SHAPE)
         return _ANGLE_DRIFT_SD if seen else _ANGLE_DRIFT_SD_UNSEEN
     unread = [column_name for column_name in _TELLING if column_name not in parts]
     by = [sensitivity.mean[name, column_name] * _THROW_DRIFT[column_name] for column_name in unread]

@@ -386,7 +386,7 @@ def leave_words(leave: str, f: Findings) -> str:
     known = [k for k in kinds if k]
     told = []
     if known:
-        kind = max(set(known), key=known.count)
+        kind = max(dict.fromkeys(known), key=known.count)  # of a tie the first met
         name = {"missed": "past the head pin", "crossover": "across the head pin"}.get(kind, kind)
         told.append(f"{known.count(kind)} of {len(known)} {name}")
     deflected = sum(hits.drive(s) == "deflected" for s in mine)

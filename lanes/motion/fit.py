@@ -22,6 +22,8 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtri
+from scipy.stats import qmc
 
 from .balls import BallSpec
 from .friction import SURFACE_LAW, Lane, LaneState, SurfaceLaw, lane_friction
@@ -130,11 +132,16 @@ class SessionFit:
         return product, product * math.sqrt(gradient @ self._posterior.shared @ gradient)
 
     def draws(self, m: int, seed: int) -> Draws:
-        """Return ``m`` draws from the posterior; the same seed gives the same draws."""
+        """Return ``m`` draws from the posterior; the same seed gives the same draws.
+
+        What all shots share (release, lane, balls) is drawn evenly over its normal (Sobol points),
+        so that a few draws already have its mean and its spread.
+        """
         rng = np.random.default_rng(seed)
         layout, posterior = self._layout, self._posterior
         root = np.linalg.cholesky(posterior.shared)
-        off = rng.standard_normal((m, len(self._globals))) @ root.T
+        even = qmc.Sobol(len(self._globals), rng=np.random.default_rng(seed))
+        off = ndtri(even.random_base2(math.ceil(math.log2(m)))[:m]) @ root.T
         shared = self._globals + off
         n = len(self.launches)
         own_root = np.linalg.cholesky(posterior.own)

@@ -16,15 +16,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from .noise import CHECKPOINTS, DOWN_LANE, PLACE
 from .series import Sensitivity
-from .together import CHECKPOINTS, DOWN_LANE, PLACE
 
 Array = NDArray[np.float64]
 
 CAUSES = ("throw", "lane", "ball")
 LANE_PARTS = ("front", "mid", "back")
 COURSES = ("step", "ramp", "bend")
-RAMP_BALLS, BEND_BALLS = 20.0, 30.0  # balls after which a course has come to its size
+RAMP_BALLS, BEND_BALLS = 40.0, 50.0  # balls after which a course has come to its size
 
 _SHARE = {"throw": 0.38, "lane": 0.42, "ball": 0.20}  # of the changes that begin
 _OF_THROW = {"speed_mph": 0.45, "arrows": 0.40, "laydown": 0.15}

@@ -184,7 +184,9 @@ class Range:
         moved = np.median(self.draws.launches[:, now] - physics.fit.launches[now], axis=1)
         self.centre = np.median(meant[now], axis=0) + moved  # (draws, 4)
         misses = self.draws.launches - meant - moved[:, None, :]
-        picked = rng.integers(0, n, (LANES_DRAWN, THROWS))
+        # Each lane meets every miss before it meets one again.
+        turns = np.tile(np.arange(n), (LANES_DRAWN, -(-THROWS // n)))
+        picked = rng.permuted(turns, axis=1)[:, :THROWS]
         self.misses = np.take_along_axis(misses, picked[:, :, None], axis=1)
         # Even over the normal, also the first few of them.
         even = qmc.Halton(2, rng=np.random.default_rng(seed)).random(LANES_DRAWN)

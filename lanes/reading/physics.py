@@ -24,7 +24,7 @@ from lanes.motion.oil import Film
 from lanes.motion.seen import ReadingError, ReleasePrior, SeenSession, SeenShot
 
 from .pooling import FEWEST_DOWN_LANE, EarlierSession, joined_balls
-from .series import DECK_EXIT_PER_BOARD, ROUGH_SENSITIVITY, Sensitivity
+from .series import ROUGH_SENSITIVITY, Sensitivity
 from .shots import LoggedShot, first_balls
 
 Array = NDArray[np.float64]
@@ -339,7 +339,7 @@ def sensitivity(physics: Physics) -> Sensitivity:
     """Return the model's own slopes of each check-point, for this release, ball and lane.
 
     Averaged over launches near the usual one, by central differences. The deck exit is not in the
-    model; its slopes are those of the head pin, by ``series.DECK_EXIT_PER_BOARD``.
+    model; ``exits.with_exits`` says how it follows the head pin.
     """
     spread, ball, factors = _spread_launches(physics)
     mean, sd = dict(ROUGH_SENSITIVITY.mean), dict(ROUGH_SENSITIVITY.sd)
@@ -360,7 +360,6 @@ def sensitivity(physics: Physics) -> Sensitivity:
             if np.isfinite(slopes[place]):
                 mean[name, column] = float(slopes[place])
                 sd[name, column] = _LEAST_DOUBT[column] + _SLOPE_DOUBT * abs(float(slopes[place]))
-        mean["deck_exit", column] = DECK_EXIT_PER_BOARD * mean["head_pin", column]
     return Sensitivity(mean, sd)
 
 
@@ -369,7 +368,7 @@ def signatures(physics: Physics) -> dict[str, dict[str, float]]:
 
     For each part of the lane, changed by a tenth toward more friction, and for the ``ball`` thrown
     most, sanded at half the grit: the change at the arrows and of the breakpoint (boards), of the
-    breakpoint's distance (ft), of head pin and deck exit (boards).
+    breakpoint's distance (ft) and of the head pin (boards).
     """
     spread, ball, factors = _spread_launches(physics)
     base = _trace(physics, spread, ball, factors)
@@ -387,8 +386,7 @@ def signatures(physics: Physics) -> dict[str, dict[str, float]]:
 
 def _mark(change: Array) -> dict[str, float]:
     found = _means(change)
-    mark = {name: float(np.nan_to_num(found[place])) for name, place in _MARKED.items()}
-    return mark | {"deck_exit": DECK_EXIT_PER_BOARD * mark["head_pin"]}
+    return {name: float(np.nan_to_num(found[place])) for name, place in _MARKED.items()}
 
 
 def _means(table: Array) -> Array:

@@ -49,13 +49,13 @@ RESOLUTION = {
 # How well the slopes foretell what a planned move does: in the check-point's unit, and as a share
 # of the foretold shift (assumed).
 MOVE_SD = {
-    "breakpoint": 0.7,
-    "breakpoint_ft": 1.0,
-    "head_pin": 1.0,
-    "entry_angle": 0.5,
-    "deck_exit": 3.0,
+    "breakpoint": 0.35,
+    "breakpoint_ft": 0.5,
+    "head_pin": 0.5,
+    "entry_angle": 0.25,
+    "deck_exit": 1.5,
 }
-MOVE_DOUBT = 0.35
+MOVE_DOUBT = 0.175
 
 _READ = ReadingError()
 # How far an ordinary throw drifts in ten balls (assumed).
@@ -67,11 +67,6 @@ _SLOPE_DOUBT = 0.35  # of what a throw's drift does down the lane (assumed)
 # Entry angles are the fit's: its lane that drifts is in them, with a doubt of its own, and a larger
 # one where the shape of the path was not read (assumed).
 _ANGLE_DRIFT_SD, _ANGLE_DRIFT_SD_UNSEEN = 0.02, 0.08
-
-
-# Boards at the deck's end for one at the head pin: pins throw a ball aside the more, the further
-# it is off the middle of the pocket (assumed).
-DECK_EXIT_PER_BOARD = 1.75
 
 
 @dataclass(frozen=True)

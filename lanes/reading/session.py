@@ -16,10 +16,19 @@ from lanes.motion.seen import ReadingError, ReleasePrior
 
 from . import causes, hits, leaves
 from .ahead import SIGNS, Ahead, look_ahead
-from .changes import TOLD, Change, Weighed, find_changes, weigh
+from .changes import (
+    TOLD,
+    TOLD_OF_LITTLE,
+    Change,
+    Weighed,
+    find_changes,
+    read_in_whole,
+    weigh,
+)
 from .client import RELEASE, ClientFacts
 from .combined import combined
 from .entries import Entries, entry_angles
+from .exits import exit_per_board, marks_with_exits, with_exits
 from .explanations import ROUGH_MARKS
 from .findings import Drifts, Findings
 from .luck import earned
@@ -30,7 +39,7 @@ from .overruled import Ruling, causes_of, certain, marked, whys_of
 from .physics import Learned, Physics, fit_physics, sensitivity, signatures
 from .pooling import EarlierSession
 from .scoring import game_frames
-from .series import ROUGH_SENSITIVITY, Sensitivity, Series, build, column
+from .series import ROUGH_SENSITIVITY, Series, build, column
 from .shots import LoggedShot, first_balls
 from .throws import Throws, judge_throws, thrown_as_meant
 from .transition import read_ball_change, read_change
@@ -162,8 +171,10 @@ class Reader:
         self.physics = self._fit()
         self.entries = self._entries()
         self.tell(0.45, "Looking for changes")
-        self.sensitivity: Sensitivity = (
-            sensitivity(self.physics) if self.physics else ROUGH_SENSITIVITY
+        self.meant = thrown_as_meant(self.shots, self.first.tolist())
+        self.exit_per_board = exit_per_board(self.shots, self.meant)
+        self.sensitivity = with_exits(
+            sensitivity(self.physics) if self.physics else ROUGH_SENSITIVITY, self.exit_per_board
         )
         self.found = self._changes()
         self.tell(0.55, "Judging the throws")
@@ -255,23 +266,31 @@ class Reader:
         return {name: drift(self._series(name, use)) for name in DRIFTS}
 
     def _changes(self) -> list[Change]:
-        use = thrown_as_meant(self.shots, self.first.tolist())
         modelled = self.physics is not None
-        marks = signatures(self.physics) if self.physics else ROUGH_MARKS
-        self.weighed = weigh(self.shots, use, self.sensitivity, marks, modelled)
+        rolled = signatures(self.physics) if self.physics else ROUGH_MARKS
+        marks = marks_with_exits(rolled, self.exit_per_board)
+        self.weighed = weigh(
+            self.shots,
+            self.meant,
+            self.sensitivity,
+            marks,
+            modelled,
+            error=self.reading_error,
+        )
         return find_changes(
             self.shots,
-            use,
+            self.meant,
             self.sensitivity,
             marks,
             modelled=modelled,
             told=self._told(),
             first=self.weighed,
+            error=self.reading_error,
         )
 
     def _told(self) -> float:
         """Return the probability from which on a change is told."""
-        return TOLD
+        return TOLD if read_in_whole(self.shots, self.meant) else TOLD_OF_LITTLE
 
     def _judged(self) -> Throws:
         """Judge the throws; where the coach said something, it counts and is the reason."""

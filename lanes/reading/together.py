@@ -1,9 +1,9 @@
 """All check-points of a session at once: what a course in time would move, against their noise.
 
 The readings of one shot go together: a ball that crosses the arrows a board further in meets the
-head pin further in as well. With the covariance of what is left over from shot to shot, a change
-of the head pin counts only as far as the throw of the same shots does not explain it, and a change
-of the throw is told by its own readings and by what it does down the lane.
+head pin further in as well. With their covariance (``noise``) a change of the head pin counts only
+as far as the throw of the same shots does not explain it, and a change of the throw is told by its
+own readings and by what it does down the lane.
 
 Ball, lane and line have their levels, known as ``series.level_columns`` says. For a course ``f``
 (n,) that moves the check-points by ``e`` (c,) there remain, of all the readings, its information
@@ -18,22 +18,19 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from lanes.motion.seen import ReadingError
+
+from .noise import CHECKPOINTS, DOWN_LANE, PLACE, PRIOR_SHOTS, noise
 from .robust import huber
-from .series import RESOLUTION, THROW, Sensitivity, column, level_columns, levels
+from .series import RESOLUTION, Sensitivity, column, level_columns, levels
 from .shots import LoggedShot
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-DOWN_LANE = ("breakpoint", "breakpoint_ft", "head_pin", "deck_exit")
-CHECKPOINTS = (*THROW, *DOWN_LANE)
-PLACE = {name: place for place, name in enumerate(CHECKPOINTS)}
 FEWEST = 8  # readings below which a check-point has no say
 _OF_THE_STUDENT = ("speed_mph", "rev_rpm")  # belong to neither line nor ball
-_CLIP = 3.0  # scales to which a wild reading is pulled in
-_ROUNDED = 0.8  # of the resolution: no scatter is smaller
-# Correlations are drawn to none by as many shots as these, and none is taken for whole.
-_DRAWN, _LEAST_EIGENVALUE = 8.0, 0.05
+_CLIP = 2.5  # scales to which a wild reading is pulled in
 # What a check-point may drift in ten balls without anything worth telling (assumed).
 _HIDDEN_DRIFT = {
     "arrows": 0.03,
@@ -45,19 +42,6 @@ _HIDDEN_DRIFT = {
     "head_pin": 0.06,
     "deck_exit": 0.15,
 }
-# Scatter from shot to shot that an ordinary bowler and reader make, and for how many shots that
-# counts (assumed): a session's first dozen hardly tells its own.
-_USUAL_SD = {
-    "arrows": 0.9,
-    "laydown": 0.6,
-    "speed_mph": 0.3,
-    "rev_rpm": 15.0,
-    "breakpoint": 1.8,
-    "breakpoint_ft": 2.5,
-    "head_pin": 2.2,
-    "deck_exit": 5.0,
-}
-_PRIOR_FREEDOM = 6.0
 _FREE = 1e-4  # precision of what is known of a change that was found already
 
 
@@ -120,15 +104,14 @@ class Together:
 @dataclass(frozen=True, eq=False)
 class _Column:
     """One check-point: readings less ``mean``, which is known beforehand of its levels (p,), these,
-    and what is left."""
+    and what is left next to a bend in time, as large as it would be without that fit."""
 
     index: NDArray[np.int64]
     y: Array
     design: Array
     mean: Array
     precision: Array
-    residual: Array
-    sd: float
+    left: Array
     free: int
 
 
@@ -137,11 +120,13 @@ def look_together(
     use: Flags,
     sensitivity: Sensitivity,
     explained: Sequence[Array] = (),
+    error: ReadingError | None = None,
 ) -> Together | None:
     """Return the session's readings made white; ``None`` where none has a say.
 
     ``use`` flags the shots that count; ``explained`` are courses (len(shots),) of changes that were
-    found already, which may have moved anything.
+    found already, which may have moved anything; ``error`` is that of whoever read the boards, the
+    assumed one by default.
     """
     columns = {
         PLACE[name]: found
@@ -153,21 +138,21 @@ def look_together(
     index = np.unique(np.concatenate([found.index for found in columns.values()]))
     place = {int(shot): row for row, shot in enumerate(index)}
     n, c = len(index), len(CHECKPOINTS)
-    y = np.full((n, c), np.nan)
+    y, left = np.full((n, c), np.nan), np.full((n, c), np.nan)
     moved: list[tuple[int, Array, float]] = []
     time = (index - index.mean()) / 10.0
     first: dict[int, int] = {}
     for at, found in columns.items():
         first[at] = len(moved)
         rows = np.array([place[int(shot)] for shot in found.index])
-        y[rows, at] = found.y
+        y[rows, at], left[rows, at] = found.y, found.left
         for design, precision in zip(found.design.T, found.precision, strict=True):
             level = np.zeros(n)
             level[rows] = design
             moved.append((at, level, float(precision)))
         moved.append((at, time, _HIDDEN_DRIFT[CHECKPOINTS[at]] ** -2))
         moved += [(at, course[index], _FREE) for course in explained]
-    white, turned = _whitened(y, _covariance(columns, len(shots)))
+    white, turned = _whitened(y, noise(left, sensitivity, error or ReadingError()))
     known = np.stack([white[:, :, at] * course[:, None] for at, course, _ in moved], axis=2)
     flat = known.reshape(n * c, -1)
     precision = np.diag([known_by + 1e-9 for _, _, known_by in moved])
@@ -180,7 +165,7 @@ def look_together(
         left=turned - (flat @ own).reshape(n, c),
         known=known,
         spread=spread,
-        freedom=_PRIOR_FREEDOM + float(np.median([found.free for found in columns.values()])),
+        freedom=PRIOR_SHOTS + float(np.median([found.free for found in columns.values()])),
         levels=own,
         columns={CHECKPOINTS[at]: (first[at], found) for at, found in columns.items()},
     )
@@ -232,40 +217,21 @@ def _column(
     )
     pulled_in: Array = np.clip(fit.residuals, -_CLIP * fit.scale, _CLIP * fit.scale)
     free = max(len(index) - bent.shape[1], 3)
-    variance = float(pulled_in @ pulled_in) + _PRIOR_FREEDOM * _USUAL_SD[name] ** 2
-    sd = max(float(np.sqrt(variance / (free + _PRIOR_FREEDOM))), _ROUNDED * RESOLUTION[name])
+    left = pulled_in * np.sqrt(len(index) / free)
     y = values[index] - fit.residuals + pulled_in - design @ mean
-    return _Column(index, np.asarray(y, dtype=float), design, mean, precision, pulled_in, sd, free)
-
-
-def _covariance(columns: Mapping[int, _Column], length: int) -> Array:
-    """Return the covariance (c, c) of what is left of the same shot's readings."""
-    left = np.full((length, len(CHECKPOINTS)), np.nan)
-    sd = np.ones(len(CHECKPOINTS))
-    for at, found in columns.items():
-        left[found.index, at] = found.residual
-        sd[at] = found.sd
-    correlation = np.eye(len(CHECKPOINTS))
-    for one in columns:
-        for other in columns:
-            both = np.isfinite(left[:, one]) & np.isfinite(left[:, other])
-            a, b = left[both, one], left[both, other]
-            size = float(np.sqrt((a @ a) * (b @ b)))
-            if one != other and both.sum() > 5 and size > 0:
-                drawn = both.sum() / (both.sum() + _DRAWN)
-                correlation[one, other] = drawn * float(a @ b) / size
-    values, vectors = np.linalg.eigh(correlation)
-    whole = vectors @ np.diag(np.maximum(values, _LEAST_EIGENVALUE)) @ vectors.T
-    return np.asarray(whole * np.outer(sd, sd))
+    return _Column(index, np.asarray(y, dtype=float), design, mean, precision, left, free)
 
 
 def _whitened(y: Array, covariance: Array) -> tuple[Array, Array]:
-    """Return what turns each shot's known readings white (n, c, c), and these so turned (n, c)."""
+    """Return what turns each shot's known readings white (n, c, c), and these so turned (n, c).
+
+    ``covariance`` (n, c, c) is that of each shot's readings.
+    """
     known = np.isfinite(y)
     white = np.zeros((*y.shape, y.shape[1]))
     for pattern in np.unique(known, axis=0):
         at = np.flatnonzero(pattern)
         rows = np.flatnonzero((known == pattern).all(axis=1))
-        root = np.linalg.inv(np.linalg.cholesky(covariance[np.ix_(at, at)]))
+        root = np.linalg.inv(np.linalg.cholesky(covariance[np.ix_(rows, at, at)]))
         white[np.ix_(rows, np.arange(len(at)), at)] = root
     return white, np.einsum("irc,ic->ir", white, np.nan_to_num(y))

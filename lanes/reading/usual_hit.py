@@ -17,8 +17,8 @@ from numpy.typing import NDArray
 
 from .changes import Weighed, effects
 from .explanations import course
+from .noise import PLACE
 from .shots import LoggedShot
-from .together import PLACE
 
 _LEAST_WEIGHT = 1e-6  # explanations below this are left out
 

@@ -7,5 +7,7 @@
 # readings say the usual throw hits and are ranked by chance and pocket together, a lane dries in
 # its track, a coach's word on a shot counts, and what moved the hit is told. 6: lines are
 # looked for more closely, of what is free the option that is worth more comes first, and intervals
-# hold where columns were not read.
-READING_VERSION = "6"
+# hold where columns were not read. 7: the readings of a shot are weighed by their own errors, wild
+# ones less; the deck exit follows the head pin as this session's hits say; changes may come slowly;
+# lanes to try an option on are drawn evenly.
+READING_VERSION = "7"

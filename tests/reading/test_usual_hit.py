@@ -45,7 +45,7 @@ def told(shots, repaired=False, line=range(SHOTS)):
 def test_of_a_quiet_session_all_hits_tell_it():
     """Their mean within the standard error of a mean, and hardly less sure."""
     off = []
-    for seed in range(30):
+    for seed in range(60):
         shots, _ = log(seed)
         hit = told(shots)
         off.append(hit.board - np.mean([s.head_pin for s in shots]))

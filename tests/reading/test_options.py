@@ -13,7 +13,7 @@ from lanes.pins.carry import mirror_pins
 from lanes.reading.chances import by_lane
 from lanes.reading.options import WORTH, Option, Range, rank
 from lanes.reading.session import ClientFacts, Reader
-from lanes.reading.strike import strike_chance
+from lanes.reading.strike import Hits, strike_chance
 from lanes.reading.usual_hit import UsualHit
 from lanes.reading.words import _move_reason
 
@@ -138,9 +138,8 @@ def test_the_chance_of_a_move_is_that_of_its_line_by_geometry(burned, move):
         range_.lane(BALLS[0]),
         np.ascontiguousarray(range_.draws.factors_at(range_.order, 0, 0)),
     )
-    assert chance[0].mean() == pytest.approx(
-        strike_chance(seen[:, 3], seen[:, 4]).mean(), abs=0.002
-    )
+    told = Hits.of(seen, BALLS[0]).strike().mean()
+    assert chance[0].mean() == pytest.approx(told, abs=0.005)
 
 
 def option(kind, chances, **known):

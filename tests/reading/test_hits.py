@@ -3,12 +3,14 @@
 Thresholds and signs: common practice, no source.
 """
 
+from types import SimpleNamespace
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from lanes.motion import undeflected_exit
-from lanes.reading import hits
+from lanes.reading import hits, words
 from lanes.reading.shots import LoggedShot
 
 
@@ -53,3 +55,13 @@ def test_about_a_board_light_and_far_aside_is_deflected():
 def test_at_the_pocket_and_on_to_19_to_22_it_drove_through(board, deck_exit):
     assert hits.drive(LoggedShot(1, head_pin=board, deck_exit=deck_exit)) == "drove through"
     assert hits.drive(LoggedShot(1, head_pin=board, deck_exit=14.0)) is None
+
+
+@pytest.mark.parametrize("pins", [(16.0, 18.9), (18.9, 16.0)])
+def test_of_two_kinds_of_hit_behind_a_leave_met_as_often_the_first_is_told(pins):
+    """Whatever the order in which a process happens to hash the words."""
+    shots = [LoggedShot(n, head_pin=board, leave="10") for n, board in enumerate(pins, start=1)]
+    found = SimpleNamespace(shots=shots, first=[True, True], client=SimpleNamespace(hand="right"))
+    first = hits.hit(pins[0], "10")
+    assert first != hits.hit(pins[1], "10")
+    assert words.leave_words("10", found).startswith(f"1 of 2 {first}")

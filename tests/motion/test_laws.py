@@ -7,7 +7,7 @@ takes the ball over other oil, and then nothing of the kind is a theorem.
 import math
 
 import numpy as np
-from hypothesis import assume, given, settings
+from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 
 from lanes.motion import (
@@ -136,9 +136,21 @@ def test_energy_only_falls(release, ball, film, state):
 
 
 @quick
+@example(
+    Release(
+        speed_mph=10.0, rev_rpm=0.0, rotation_deg=0.0, tilt_deg=0.0, laydown=22.5, launch_deg=0.0
+    ),
+    BallSpec("any", "solid", 100.0, False, rg_in=2.5),
+    Layer("1", "forward", 0.0, 20.0, 2, 20, 2.0),
+    LaneState(2.0, 1.0, 1.0),
+)
 @given(releases, balls, layers, states)
 def test_left_is_right_in_a_mirror(release, ball, layer, state):
-    """The same throw across the lane: place, launch, rotation and oil turned over."""
+    """The same throw across the lane: place, launch, rotation and oil turned over.
+
+    To a tenth of a micron: on the very edge of a board the steps are those of the board beside it,
+    which is the other one in a mirror (13 nm along the lane on the release given below).
+    """
     film = sheet(layer)
     here = lane_friction(film, ball, state=state)
     there = lane_friction(film.mirrored(), ball, state=state)
@@ -150,7 +162,7 @@ def test_left_is_right_in_a_mirror(release, ball, layer, state):
     )
     one, other = slid(release, ball, here).track[-1], slid(over, ball, there).track[-1]
     assert math.isclose(one[1] + other[1], LANE_WIDTH_M, abs_tol=1e-7)
-    assert math.isclose(one[0], other[0], abs_tol=1e-9)
+    assert math.isclose(one[0], other[0], abs_tol=1e-7)
 
 
 @quick

@@ -148,8 +148,8 @@ def test_energy_only_falls(release, ball, film, state):
 def test_left_is_right_in_a_mirror(release, ball, layer, state):
     """The same throw across the lane: place, launch, rotation and oil turned over.
 
-    To a tenth of a micron: on the very edge of a board the steps are those of the board beside it,
-    which is the other one in a mirror (13 nm along the lane on the release given below).
+    On the very edge of a board the steps are those of the board beside it, which is the other one
+    in a mirror: there a tenth of a micron along the lane (13 nm on the release given below).
     """
     film = sheet(layer)
     here = lane_friction(film, ball, state=state)
@@ -162,7 +162,8 @@ def test_left_is_right_in_a_mirror(release, ball, layer, state):
     )
     one, other = slid(release, ball, here).track[-1], slid(over, ball, there).track[-1]
     assert math.isclose(one[1] + other[1], LANE_WIDTH_M, abs_tol=1e-7)
-    assert math.isclose(one[0], other[0], abs_tol=1e-7)
+    on_edge = (release.laydown - 0.5) % 1.0 == 0.0
+    assert math.isclose(one[0], other[0], abs_tol=1e-7 if on_edge else 1e-9)
 
 
 @quick

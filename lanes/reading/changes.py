@@ -47,9 +47,9 @@ HAZARD = 0.03
 # the looks of a session that is read while it is thrown. Less than one quiet session of twenty has
 # such a probability (1400 sessions drawn as those of tests/proof, with other seeds).
 TOLD, TOLD_OF_LITTLE, TOLD_LIVE = 0.87, 0.90, 0.93
-WHOLE = 0.85  # share of readings from which on a log counts as read in whole
 TOLD_SECOND = 0.97  # a second change needs more evidence
-_WHOLE_LOG = ("laydown", "arrows", "breakpoint", "head_pin", "speed_mph")
+# A log counts as read in whole from this share of these readings on (assumed).
+_WHOLE, _WHOLE_LOG = 0.85, ("laydown", "arrows", "breakpoint", "head_pin", "speed_mph")
 MIN_SIDE = 5  # shots needed on either side of a beginning
 MIN_GROWN = 8  # shots after the beginning of what grows
 MIN_SIDE_OF_BALL = 4  # shots with a ball on either side, below which it is not told alone
@@ -133,7 +133,7 @@ def read_in_whole(shots: Sequence[LoggedShot], use: Flags) -> bool:
     Where they were not, nothing at all is harder to tell from a change.
     """
     known = [np.isfinite(column(shots, name)[use]) for name in _WHOLE_LOG]
-    return bool(np.mean(known) >= WHOLE) if use.any() else False
+    return bool(np.mean(known) >= _WHOLE) if use.any() else False
 
 
 def find_changes(

@@ -11,7 +11,14 @@ import pytest
 from scipy.stats import multivariate_normal, t
 
 from lanes.motion.seen import ReadingError
-from lanes.reading.changes import TOLD, TOLD_LIVE, evidence, find_changes, heavy_tailed
+from lanes.reading.changes import (
+    TOLD,
+    TOLD_LIVE,
+    evidence,
+    find_changes,
+    heavy_tailed,
+    read_in_whole,
+)
 from lanes.reading.explanations import CAUSES, ROUGH_MARKS, course, explanations
 from lanes.reading.noise import CHECKPOINTS, PLACE
 from lanes.reading.series import ROUGH_SENSITIVITY
@@ -44,6 +51,19 @@ def test_nor_does_who_looks_after_every_fifth_ball():
         for seed in range(40)
     ]
     assert sum(alarms) <= 2
+
+
+def test_a_log_with_a_column_left_out_or_a_third_of_its_cells_empty_was_not_read_in_whole():
+    shots, use = session("nothing", 1), np.ones(48, dtype=bool)
+    rng = np.random.default_rng(1)
+    lapsed = [
+        replace(shot, **{name: None for name in ("laydown", "arrows") if rng.random() < 0.85})
+        for shot in shots
+    ]
+    assert read_in_whole(shots, use)
+    assert not read_in_whole([replace(shot, speed_mph=None) for shot in shots], use)
+    assert not read_in_whole(lapsed, use)
+    assert not read_in_whole(shots, ~use)
 
 
 @pytest.mark.parametrize("kind", ["slow student", "moved", "bad throws"])

@@ -8,6 +8,9 @@ Fixtures
     axe           `axe(page)`: fails on any WCAG 2.2 A or AA violation that axe-core can see.
     shoot         `shoot(page, "people")`: a full-page picture into $SCREENSHOTS, if that is set.
 
+A test ends when the server has answered all that its pages asked for. Else the database would be
+emptied under a request that still writes, and PostgreSQL would end one of the two (a deadlock).
+
 A page fails its test on script errors, console errors and anything the content security policy
 blocked. The answer of a page that a test opens on purpose (404, 410) is no error.
 
@@ -18,6 +21,8 @@ from __future__ import annotations
 
 import os
 import shutil
+import threading
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -77,6 +82,25 @@ def chromium(django_db_setup) -> Iterator[Chromium]:
         # Under Playwright's event loop Django keeps connections of their own. Nobody else would
         # close them, and PostgreSQL drops no database that one is open to.
         connections.close_all()
+
+
+def _answering() -> list[threading.Thread]:
+    """Return the threads of connections that the live server still serves, one for each.
+
+    One ends when its browser has hung up and what was sent by then is answered, so this also sees
+    a request that has come in and is not begun. The server keeps no list of them; they go by name.
+    """
+    return [t for t in threading.enumerate() if "process_request_thread" in t.name]
+
+
+@pytest.fixture(autouse=True)
+def _answered(transactional_db) -> Iterator[None]:
+    """Let the database be emptied only after every page is closed and every request is answered."""
+    yield
+    deadline = time.monotonic() + 30
+    while _answering():
+        assert time.monotonic() < deadline, "a page was left open, or a request was never answered"
+        time.sleep(0.01)
 
 
 def _page(chromium: Chromium, base_url: str, **viewport: object) -> Iterator[Page]:

@@ -210,7 +210,7 @@ class Range:
         self.misses = np.take_along_axis(misses, picked[:, :, None], axis=1)
         # Even over the normal, also the first few of them.
         even = qmc.Halton(2, rng=np.random.default_rng(seed)).random(LANES_DRAWN)
-        self._even: Array = ndtri(even.T)
+        self.even: Array = ndtri(even.T)
         self._lanes: dict[BallSpec, Lane] = {}
         self.track: Track | None = None
         if lane_changed:
@@ -292,7 +292,7 @@ class Range:
             own = np.where(boards > 0.0, own, 0.0)
         else:
             own = np.hypot(own, _COVER_SD if spec.name in self._off else _BALL_SD)
-        return off.shift + off.doubt * self._even[0] + own[:, None] * self._even[1]
+        return off.shift + off.doubt * self.even[0] + own[:, None] * self.even[1]
 
     def launches(self, moves: Array, draws: int, throws: int) -> Array:
         """Return launches (m, draws, throws, 4) of moves (m, 2) with the student's own misses."""

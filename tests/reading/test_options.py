@@ -122,9 +122,9 @@ def test_a_move_shifts_laydown_by_the_feet_and_the_arrows_by_the_eyes(burned, mo
 
 @pytest.mark.parametrize("move", [(3.0, 0.0), (0.0, 2.0), (-2.0, 1.0)])
 def test_the_chance_of_a_move_is_that_of_its_line_by_geometry(burned, move):
-    range_ = reader(session("nothing", 11)).range
-    range_.misses, range_.off = np.zeros_like(range_.misses), np.zeros_like(range_.off)
-    range_.shift = np.zeros_like(range_.shift)
+    found = reader(session("nothing", 11))
+    range_ = Range(found.physics, np.arange(48), 0, found.range.order)
+    range_.misses, range_.even = np.zeros_like(range_.misses), np.zeros_like(range_.even)
     chance, _ = range_.throw(BALLS[0], 0, np.array([move]), len(range_.centre), 1)
     lines = range_.centre.copy()
     target = lines[:, 0] - np.tan(np.radians(lines[:, 1])) * 15 * FT / BOARD_M + move[1]
@@ -188,7 +188,7 @@ def test_all_throws_are_told_from_where_the_usual_one_hits(burned):
         Range(physics, now, 0, 48.0, meets=meets) for meets in (None, UsualHit(18.2, 0.3))
     )
     for range_ in (plain, told):
-        range_.off = np.zeros_like(range_.off)
+        range_.even = np.zeros_like(range_.even)
     moves = np.array([(0.0, 0.0), (2.0, 1.0)])
     (here, there), (stay, moved) = (
         np.nanmean(r.moved_hits(BALLS[0], 0, moves, 24, 40).board, axis=2) for r in (plain, told)
@@ -266,13 +266,14 @@ def test_what_the_model_does_not_hold_grows_from_the_line_thrown_to_another_ball
     """Sizes as told; over the lanes drawn they are those of a normal with nought in the middle."""
     range_ = burned[0].range
     lines = range_.astray(BALLS[0], np.array([(0.0, 0.0), (2.0, 1.0)]))
-    stay, moved = lines - range_.shift
-    other = range_.astray(BallSpec("B", "pearl"), np.array([(0.0, 0.0)]))[0] - range_.shift
+    off = range_.off(BALLS[0])
+    stay, moved = lines - off.shift
+    other = range_.astray(BallSpec("B", "pearl"), np.array([(0.0, 0.0)]))[0] - off.shift
     assert stay.std() < moved.std() < other.std()
-    known = range_.doubt
-    for off, sd in ((stay, known), (moved, np.hypot(known, 0.8))):
-        assert off.mean() == pytest.approx(0.0, abs=0.15)
-        assert off.std() == pytest.approx(sd, rel=0.2)
+    known = off.doubt
+    for astray, sd in ((stay, known), (moved, np.hypot(known, 0.8))):
+        assert astray.mean() == pytest.approx(0.0, abs=0.15)
+        assert astray.std() == pytest.approx(sd, rel=0.2)
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,7 @@ import pytest
 from lanes.motion import BallSpec, checkpoints
 from lanes.pins.carry import mirror_pins
 from lanes.reading.chances import by_lane
-from lanes.reading.options import WORTH, Option, Range, rank
+from lanes.reading.options import WORTH, Option, OwnLine, Range, rank
 from lanes.reading.session import ClientFacts, Reader
 from lanes.reading.strike import Hits, strike_chance
 from lanes.reading.usual_hit import UsualHit
@@ -21,6 +21,7 @@ from .simulator import BOARD_M, FT, paths, session
 
 RIGHT = ClientFacts("right", "usual", 17.6, 350.0, 55.0, 12.0)
 BALLS = [BallSpec("A", "solid", 2000, False, 2.52, 0.045)]
+PEARL = BallSpec("B", "pearl", 3000, True)
 SCATTER = np.random.default_rng(5).standard_normal((4, 400))  # of the simulator's student
 
 
@@ -195,6 +196,61 @@ def test_all_throws_are_told_from_where_the_usual_one_hits(burned):
     )
     np.testing.assert_allclose(stay, 18.2, atol=1e-6)
     np.testing.assert_allclose(moved - stay, there - here, atol=1e-6)
+
+
+@pytest.fixture(scope="module")
+def with_two_balls():
+    """Quiet lanes; every third ball is B, which hooks two boards more than A would there."""
+    found = []
+    for seed in range(8):
+        shots = [
+            replace(shot, ball="B", head_pin=shot.head_pin and shot.head_pin + 2.0)
+            if place % 3 == 1
+            else replace(shot, ball="A")
+            for place, shot in enumerate(session("nothing", seed))
+        ]
+        found.append(Reader(shots, RIGHT, [*BALLS, PEARL], None, True, 1, None))
+        found[-1].read()
+    return found
+
+
+def test_another_ball_is_told_from_where_its_own_hits_are(with_two_balls):
+    """On its own line as it was asked for, with the doubt of those hits; the ball of now is not
+    touched."""
+    physics, now, here = with_two_balls[0].physics, np.arange(30, 48), np.zeros((1, 2))
+    meets = {"meets": UsualHit(18.2, 0.3), "others": {1: OwnLine(now, UsualHit(19.3, 0.4))}}
+    range_ = Range(physics, now, 0, 48.0, **meets)
+    off = range_.off(PEARL)
+    assert (off.feet, off.eyes) == (0.0, 0.0)
+    doubts = [range_.astray(PEARL, line)[0] - off.shift for line in (here, here + 2.0)]
+    assert doubts[0].std() == pytest.approx(0.4, rel=0.2)
+    assert doubts[1].std() > doubts[0].std()
+    range_.even = np.zeros_like(range_.even)
+    for spec, number, board in ((PEARL, 1, 19.3), (BALLS[0], 0, 18.2)):
+        hits = range_.moved_hits(spec, number, here, 24, 40).board[0]
+        np.testing.assert_allclose(np.nanmean(hits, axis=1), board, atol=1e-6)
+
+
+def test_the_usual_hit_of_another_ball_is_that_of_its_own_hits(with_two_balls):
+    """Within the standard error of their mean, on its own line, which is that of now here."""
+    off = []
+    for found in with_two_balls:
+        hits = [s.head_pin for s in found.shots if s.ball == "B" and s.head_pin is not None]
+        told = found._meets(np.flatnonzero(found.physics.thrown == 1), 1)
+        off.append((told.board - np.mean(hits)) / (np.std(hits) / np.sqrt(len(hits))))
+    assert np.mean(off) == pytest.approx(0.0, abs=0.5)
+    assert np.sqrt(np.mean(np.square(off))) < 1.0
+
+
+@pytest.mark.parametrize(("kind", "leads"), [("nothing", True), ("carrydown", False)])
+def test_a_ball_that_reads_later_does_not_lead_on_a_lane_that_does(monkeypatch, kind, leads):
+    """What deflects there came in late already."""
+    asked = []
+    monkeypatch.setattr("lanes.reading.session.find_options", lambda *_, **k: asked.append(k) or [])
+    monkeypatch.setattr(Reader, "_deflecting", lambda _: True)
+    found = reader(session(kind, 3))
+    assert any(change.later for change in found.changes) is not leads
+    assert [told["later_first"] for told in asked] == [leads]
 
 
 @pytest.mark.parametrize("seed", range(20))

@@ -41,8 +41,8 @@ _COURSE = {
     "ball": {"step": 0.85, "ramp": 0.15, "bend": 0.00},
 }
 # Sizes: mph, boards, and boards at breakpoint or head pin, whichever moves further. Those of a lane
-# hold what a trial of depletion moved the head pin in 40 shots, 1 to 5 boards (``motion.wear``). The
-# largest is what others beside may do to it.
+# hold what a trial of depletion moved the head pin in 40 shots, 1 to 5 boards (``motion.wear``),
+# and one beyond, for what others beside may do to it.
 _SIZES = {
     "speed_mph": (0.5, 0.8, 1.3, 2.0),
     "arrows": (0.3, 0.5, 0.8, 1.3, 2.0),

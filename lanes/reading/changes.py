@@ -46,7 +46,7 @@ HAZARD = 0.03
 # A change is told from this probability on: looking back once, where less was read, and at any of
 # the looks of a session that is read while it is thrown. Less than one quiet session of twenty has
 # such a probability (1400 sessions drawn as those of tests/proof, with other seeds).
-TOLD, TOLD_OF_LITTLE, TOLD_LIVE = 0.86, 0.90, 0.93
+TOLD, TOLD_OF_LITTLE, TOLD_LIVE = 0.87, 0.90, 0.93
 TOLD_SECOND = 0.97  # a second change needs more evidence
 # A log counts as read in whole from this share of these readings on (assumed).
 _WHOLE, _WHOLE_LOG = 0.85, ("laydown", "arrows", "breakpoint", "head_pin", "speed_mph")

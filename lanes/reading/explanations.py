@@ -41,13 +41,12 @@ _COURSE = {
     "ball": {"step": 0.85, "ramp": 0.15, "bend": 0.00},
 }
 # Sizes: mph, boards, and boards at breakpoint or head pin, whichever moves further. Those of a lane
-# hold what a trial of depletion moved the head pin in 40 shots, 1 to 5 boards (``motion.wear``),
-# and one beyond, for what others beside may do to it.
+# hold what a trial of depletion moved the head pin in 40 shots, 1 to 5 boards (``motion.wear``).
 _SIZES = {
     "speed_mph": (0.5, 0.8, 1.3, 2.0),
     "arrows": (0.3, 0.5, 0.8, 1.3, 2.0),
     "laydown": (0.3, 0.5, 0.8, 1.3, 2.0),
-    "down lane": (1.0, 1.7, 2.8, 4.5, 7.0),
+    "down lane": (1.0, 1.7, 2.8, 4.5),
 }
 # What else of a throw may move along, for each unit of what changed (sd).
 _ALONG = {
@@ -55,8 +54,8 @@ _ALONG = {
     "arrows": {"laydown": 0.4},
     "laydown": {"arrows": 0.3},
 }
-# Of what a mark foretells, as an sd.
-_MARK_DOUBT = 0.35
+# Of what a mark foretells, as an sd; a lane moves the arrows by little, and surely no more.
+_MARK_DOUBT, _MARK_DOUBT_AT_ARROWS = 0.35, 0.2
 _LEAST_DOUBT = {
     "arrows": 0.05,
     "breakpoint": 0.3,
@@ -176,7 +175,8 @@ def _moved(mark: Mark, size: float) -> tuple[Array, Array]:
     mean, variance = np.zeros(len(CHECKPOINTS)), np.zeros(len(CHECKPOINTS))
     for name, value in mark.items():
         mean[PLACE[name]] = size * value
-        variance[PLACE[name]] = (_MARK_DOUBT * size * value) ** 2
+        doubt = _MARK_DOUBT_AT_ARROWS if name == "arrows" else _MARK_DOUBT
+        variance[PLACE[name]] = (doubt * size * value) ** 2
     for name, least in _LEAST_DOUBT.items():
         variance[PLACE[name]] += least**2
     return mean, variance

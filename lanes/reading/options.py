@@ -83,7 +83,7 @@ class Search(NamedTuple):
 
 # The best of few throws on few lanes is often another line; while balls are thrown it has to do.
 CLOSELY = Search((12, 12), (24, 24), 12)
-QUICKLY = Search((8, 8), (16, 16), 8)
+QUICKLY = Search((6, 8), (12, 16), 8)
 
 
 @dataclass(frozen=True, eq=False)

@@ -11,7 +11,7 @@ to matter it is a tie, and what costs nothing comes first.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -150,25 +150,6 @@ class Usual:
     shift: float
 
 
-@dataclass(frozen=True, eq=False)
-class OwnLine:
-    """A ball on the line that it was thrown on last: those shots' rows in the fit, and where its
-    usual throw on it hits by the readings."""
-
-    rows: NDArray[np.int64]
-    meets: UsualHit
-
-
-class _Off(NamedTuple):
-    """How far off the model a ball arrives on its own line, boards: on each drawn lane (draws,),
-    its sd beside, and the line as feet and eyes from the line of now."""
-
-    shift: Array
-    doubt: float
-    feet: float
-    eyes: float
-
-
 class Range:
     """A practice range for one student: the fitted session, the line now, and the own misses."""
 
@@ -184,7 +165,6 @@ class Range:
         *,
         renewed: float | None = None,
         meets: UsualHit | None = None,
-        others: Mapping[int, OwnLine] | None = None,
         lane_changed: bool = False,
     ) -> None:
         """Set up for the line of the fit's rows ``now`` with ball number ``ball``.
@@ -192,8 +172,7 @@ class Range:
         ``order`` is the place in the log whose lane is met. Where it was this ball that changed,
         ``renewed`` is a place before that: there the lane is as another ball, or this one with a
         fresh cover, meets it. ``meets`` is where the usual throw hits by the readings, from which
-        all throws are told; by default by the fit. ``others`` are the other balls that were thrown,
-        by number, which are told from their own hits. With ``lane_changed`` what the fit says of a
+        all throws are told; by default by the fit. With ``lane_changed`` what the fit says of a
         lane that changed lies in the track of the balls thrown.
         """
         self.physics, self.ball, self.order = physics, ball, order
@@ -201,49 +180,34 @@ class Range:
         self.draws = physics.fit.draws(LANES_DRAWN, seed)
         rng = np.random.default_rng(seed)
         n = len(physics.index)
-        self._meant = meant_launches(physics.fit.launches, physics.thrown)
-        self.centre, moved = self._usual_throw(now)  # (draws, 4)
-        misses = self.draws.launches - self._meant - moved[:, None, :]
+        meant = meant_launches(physics.fit.launches, physics.thrown)
+        moved = np.median(self.draws.launches[:, now] - physics.fit.launches[now], axis=1)
+        self.centre = np.median(meant[now], axis=0) + moved  # (draws, 4)
+        misses = self.draws.launches - meant - moved[:, None, :]
         # Each lane meets every miss before it meets one again.
         turns = np.tile(np.arange(n), (LANES_DRAWN, -(-THROWS // n)))
         picked = rng.permuted(turns, axis=1)[:, :THROWS]
         self.misses = np.take_along_axis(misses, picked[:, :, None], axis=1)
         # Even over the normal, also the first few of them.
         even = qmc.Halton(2, rng=np.random.default_rng(seed)).random(LANES_DRAWN)
-        self.even: Array = ndtri(even.T)
+        self.off: Array = ndtri(even.T)
         self._lanes: dict[BallSpec, Lane] = {}
         self.track: Track | None = None
         if lane_changed:
             self.track = Track(physics.fit.launches, self.centre[:, None] + self.misses)
-        self._off = {physics.balls[ball].name: _Off(np.zeros(LANES_DRAWN), _LANE_SD, 0.0, 0.0)}
-        mine = {} if meets is None else {ball: OwnLine(now, meets)}
-        for number, line in {**(others or {}), **mine}.items():
-            self._off[physics.balls[number].name] = self._found(number, line)
+        self.shift: Array = np.zeros(LANES_DRAWN)  # boards at the head pin, on each drawn lane
+        self.doubt = _LANE_SD
+        if meets is not None:
+            self.shift, self.doubt = meets.board - self._fitted(), meets.sd
         self.now_pin = self.usual(physics.balls[ball], ball, (0.0, 0.0)).head_pin
 
-    def _usual_throw(self, rows: NDArray[np.int64]) -> tuple[Array, Array]:
-        """Return the launch that rows of the fit have in common on each draw (draws, 4), and how
-        far each draw moved it."""
-        moved = np.median(self.draws.launches[:, rows] - self.physics.fit.launches[rows], axis=1)
-        return np.median(self._meant[rows], axis=0) + moved, moved
-
-    def _found(self, ball: int, line: OwnLine) -> _Off:
-        """Return how far off the fit a ball arrives on its own line by the readings."""
-        centre, _ = self._usual_throw(line.rows)
-        thrown = (centre[:, None] + self.misses)[None]
-        board = self.hits(self.physics.balls[ball], ball, thrown).board[0]
+    def _fitted(self) -> Array:
+        """Return where the throws of now hit on each drawn lane, by the fit."""
+        now = self.launches(np.zeros((1, 2)), LANES_DRAWN, THROWS)
+        board = self.hits(self.physics.balls[self.ball], self.ball, now).board[0]
         known = np.isfinite(board)
         total = np.where(known, board, 0.0).sum(axis=1)
-        fitted = total / np.maximum(known.sum(axis=1), 1)
-        feet, out = np.median(centre - self.centre, axis=0)[:2]
-        return _Off(
-            line.meets.board - fitted, line.meets.sd, float(feet), float(feet - out / DEG_PER_BOARD)
-        )
-
-    def off(self, spec: BallSpec) -> _Off:
-        """Return how far off the model a ball arrives: by its own hits, else by those of now."""
-        now = self.physics.balls[self.ball].name
-        return self._off.get(spec.name, self._off[now])
+        return np.asarray(total / np.maximum(known.sum(axis=1), 1))
 
     def met_at(self, spec: BallSpec) -> float:
         """Return the place in the log whose lane a ball meets: that of now, unless the ball thrown
@@ -283,16 +247,16 @@ class Range:
 
     def astray(self, spec: BallSpec, moves: Array) -> Array:
         """Return how far off the model each drawn lane's throws of moves (m, 2) arrive, boards."""
-        off = self.off(spec)
-        boards = np.abs(moves - (off.feet, off.eyes)).sum(axis=1)
+        now = self.physics.balls[self.ball]
+        boards = np.abs(moves).sum(axis=1)
         own = np.minimum(_LINE_SD + _LINE_SD_PER_BOARD * boards, _MOST_LINE_SD)
         if self.track is not None:
             own = np.maximum(own, _CHANGED_LANE_SD)
-        if spec in self.physics.balls and spec.name in self._off:
+        if spec == now:
             own = np.where(boards > 0.0, own, 0.0)
         else:
-            own = np.hypot(own, _COVER_SD if spec.name in self._off else _BALL_SD)
-        return off.shift + off.doubt * self.even[0] + own[:, None] * self.even[1]
+            own = np.hypot(own, _COVER_SD if spec.name == now.name else _BALL_SD)
+        return self.shift + self.doubt * self.off[0] + own[:, None] * self.off[1]
 
     def launches(self, moves: Array, draws: int, throws: int) -> Array:
         """Return launches (m, draws, throws, 4) of moves (m, 2) with the student's own misses."""
@@ -462,15 +426,14 @@ class Range:
             np.ascontiguousarray(factors),
         )
         # A ball in the gutter passes outside of all.
-        shift = self.off(spec).shift
-        pin = np.where(np.isfinite(seen[:, 3]), seen[:, 3] + shift, 0.0)
+        pin = np.where(np.isfinite(seen[:, 3]), seen[:, 3] + self.shift, 0.0)
         middle = int(np.argsort(pin, kind="stable")[len(pin) // 2])
         return Usual(
             launches[middle],
             factors[middle],
             float(self.draws.rotation_deg[middle]),
             float(pin[middle]),
-            float(shift[middle]),
+            float(self.shift[middle]),
         )
 
 

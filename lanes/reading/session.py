@@ -33,7 +33,7 @@ from .explanations import ROUGH_MARKS
 from .findings import Drifts, Findings
 from .luck import earned
 from .movers import find_movers
-from .options import Option, OwnLine, Range, find_options
+from .options import Option, Range, find_options
 from .output import reading_json
 from .overruled import Ruling, causes_of, certain, marked, whys_of
 from .physics import Learned, Physics, fit_physics, sensitivity, signatures
@@ -52,7 +52,6 @@ Array = NDArray[np.float64]
 Progress = Callable[[float, str], None]
 
 DRIFTS = ("arrows", "breakpoint", "breakpoint_ft", "head_pin", "entry_angle", "deck_exit")
-_OWN_HITS = 4  # shots with another ball, from which on its own hits say where it arrives
 _NOW = 12  # the last good throws with a ball say what line is thrown on a lane that changed
 _DRIED = ("front", "mid")  # parts of the lane whose loss of oil lies where the ball rolls
 UNNAMED = "ball"  # a log without a ball column is taken for one ball
@@ -321,15 +320,22 @@ class Reader:
         if len(rows) == 0:
             rows = np.arange(len(good))
         ball = int(self.physics.thrown[rows[-1]])
-        now = self._last_line(rows, ball)
-        last = self.shots[int(self.physics.index[now[-1]])]
+        last = self.shots[int(self.physics.index[rows[-1]])]
         self.line = (ball, last.stand, last.aim)
+        now = [
+            row
+            for row in rows
+            if self.physics.thrown[row] == ball
+            and (self.shots[self.physics.index[row]].stand, self.shots[self.physics.index[row]].aim)
+            == (last.stand, last.aim)
+        ]
         # On a lane that changed the last throws say what is thrown now; else all of them do better.
-        recent = now[-_NOW:] if self._moved() else now
+        recent = np.array(now[-_NOW:] if self._moved() else now)
         # A drift of the lane that no change speaks for is not carried to the end of the session:
         # then the lane is met on which this line was thrown, which a moved line saw only lately.
         end = float(len(self.shots))
         order = end if self._moved() else float(np.median(self.physics.index[now]))
+        mine = [int(self.physics.index[row]) for row in now]
         name = self.balls[ball].name
         changed = [change.at for change in self._of("ball") if change.what == name]
         set_up = partial(
@@ -339,38 +345,17 @@ class Reader:
             ball,
             order,
             renewed=0.5 * changed[0] if changed else None,
-            meets=self._meets(now, ball),
-            others=self._other_lines(rows, ball),
+            meets=self._meets(mine, name),
             lane_changed=bool(self.changes),
         )
         return set_up(self.seed), set_up(self.seed + 1)
 
-    def _last_line(self, rows: NDArray[np.int64], ball: int) -> NDArray[np.int64]:
-        """Return those rows of the fit that were thrown with a ball on its last line."""
-        assert self.physics is not None
-        mine = rows[self.physics.thrown[rows] == ball]
-        shots = [self.shots[int(self.physics.index[row])] for row in mine]
-        last = (shots[-1].stand, shots[-1].aim)
-        return mine[[(shot.stand, shot.aim) == last for shot in shots]]
-
-    def _other_lines(self, rows: NDArray[np.int64], now: int) -> dict[int, OwnLine]:
-        """Return the other balls that were thrown often enough to be told from their own hits."""
-        assert self.physics is not None
-        found = {}
-        for ball in np.unique(self.physics.thrown[rows]).tolist():
-            line = self._last_line(rows, ball)
-            meets = self._meets(line, ball) if ball != now and len(line) >= _OWN_HITS else None
-            if meets is not None:
-                found[ball] = OwnLine(line, meets)
-        return found
-
-    def _meets(self, line: NDArray[np.int64], ball: int) -> UsualHit | None:
-        """Return where the usual throw on these rows of the fit hits now, by the readings."""
-        if self.weighed is None or self.physics is None:
+    def _meets(self, line: list[int], ball: str) -> UsualHit | None:
+        """Return where the usual throw on the line of now hits by the readings."""
+        if self.weighed is None:
             return None
         repaired = bool(self.throws.drifts)
-        places = self.physics.index[line].tolist()
-        return usual_hit(self.shots, self.weighed, places, self.balls[ball].name, repaired)
+        return usual_hit(self.shots, self.weighed, line, ball, repaired)
 
     def _options(self) -> list[Option]:
         if self.range is None or self.searched is None:
@@ -385,7 +370,7 @@ class Reader:
             self.balls,
             strike_balls,
             self.competition,
-            later_first=self._deflecting() and not any(c.later for c in self.changes),
+            later_first=self._deflecting(),
             inward=any(change.where in _DRIED and not change.later for change in self.changes),
             pairs=self._pairs(searched, measured),
         )
@@ -447,7 +432,12 @@ class Reader:
         return wanted.option
 
     def _deflecting(self) -> bool:
-        """Say whether the trade's sign of a ball that reads too soon is there (see ``hits``)."""
+        """Say whether the trade's sign of a ball that reads too soon is there (see ``hits``).
+
+        Where the lane made all balls hook later, what deflects came in late already.
+        """
+        if any(change.later for change in self.changes):
+            return False
         stood = [
             s
             for s, used in zip(self.shots, self.usable, strict=True)

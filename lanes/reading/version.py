@@ -9,6 +9,6 @@
 # looked for more closely, of what is free the option that is worth more comes first, and intervals
 # hold where columns were not read. 7: the readings of a shot are weighed by their own errors, wild
 # ones less; the deck exit follows the head pin as this session's hits say; changes may come slowly;
-# lanes to try an option on are drawn evenly. 8: other balls are told from their own hits, and one
-# that reads later does not lead on a lane that does.
+# lanes to try an option on are drawn evenly. 8: hits that deflect ask for no ball that reads later
+# where the lane made all of them hook later.
 READING_VERSION = "8"

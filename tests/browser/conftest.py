@@ -84,7 +84,7 @@ def chromium(django_db_setup) -> Iterator[Chromium]:
         connections.close_all()
 
 
-def _answering() -> list[threading.Thread]:
+def answering() -> list[threading.Thread]:
     """Return the threads of connections that the live server still serves, one for each.
 
     One ends when its browser has hung up and what was sent by then is answered, so this also sees
@@ -98,7 +98,7 @@ def _answered(transactional_db) -> Iterator[None]:
     """Let the database be emptied only after every page is closed and every request is answered."""
     yield
     deadline = time.monotonic() + 30
-    while _answering():
+    while answering():
         assert time.monotonic() < deadline, "a page was left open, or a request was never answered"
         time.sleep(0.01)
 
